@@ -1,0 +1,73 @@
+"""Band-passed luma: the part of a picture that two differently focused frames share."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Picture = NDArray[np.float32]
+
+
+def shrink(luma: NDArray[np.uint8] | NDArray[np.uint16] | Picture, factor: int) -> Picture:
+    """Luma averaged over `factor` x `factor` pixels, float32, same units.
+
+    Parameters
+    ----------
+    luma : ndarray, shape (H, W)
+        Grey picture.
+    factor : int
+        1, 2, 4, 8 ...
+
+    Returns
+    -------
+    ndarray of float32, shape (H // factor, W // factor)
+        Shrunk pixel (x, y) has its centre at full ((x + 0.5) * factor - 0.5, ...).
+    """
+    h, w = luma.shape[0] // factor, luma.shape[1] // factor
+    cut = np.asarray(luma[: h * factor, : w * factor], np.float32)
+    if factor == 1:
+        return cut
+    small: Picture = np.asarray(cv2.resize(cut, (w, h), interpolation=cv2.INTER_AREA), np.float32)
+    return small
+
+
+def band(picture: Picture, fine_px: float) -> Picture:
+    """Difference of two Gaussian blurs, sigma `fine_px` and 2.5 times it.
+
+    Parameters
+    ----------
+    picture : ndarray of float32, shape (H, W)
+        Grey picture.
+    fine_px : float
+        Sigma of the finer blur; below 0.5 the picture itself is used.
+
+    Returns
+    -------
+    ndarray of float32, shape (H, W)
+    """
+    fine = picture if fine_px < 0.5 else cv2.GaussianBlur(picture, (0, 0), fine_px)
+    coarse = cv2.GaussianBlur(picture, (0, 0), 2.5 * max(fine_px, 0.6))
+    result: Picture = np.asarray(fine - coarse, np.float32)
+    return result
+
+
+def flicker(picture: Picture) -> float:
+    """Brightness of a picture by which frames of one run are compared.
+
+    The mean of the brighter half, above the darkest per cent: steady under small moves,
+    moved by flash flicker and misfires.
+
+    Parameters
+    ----------
+    picture : ndarray of float32, shape (H, W)
+        Grey picture, preferably small.
+
+    Returns
+    -------
+    float
+        In the picture's units, at least 1e-3.
+    """
+    low, mid = np.percentile(picture, (1.0, 50.0))
+    bright = picture[picture >= mid]
+    return max(float(bright.mean() - low), 1e-3)

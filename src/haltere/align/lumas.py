@@ -1,0 +1,106 @@
+"""Analysis pictures of a run: small grey frames kept on disk, a few in memory."""
+
+from __future__ import annotations
+
+import tempfile
+from collections import OrderedDict
+from collections.abc import Iterable
+from pathlib import Path
+from types import TracebackType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.align.bands import Picture, shrink
+
+
+class Lumas:
+    """Grey analysis frames by index, written once, read as often as needed.
+
+    Memory held: at most `keep` shrunk frames; everything else lies in a temporary folder
+    that goes when the object is closed.
+
+    Parameters
+    ----------
+    keep : int
+        Shrunk pictures kept in memory.
+    """
+
+    def __init__(self, keep: int = 24) -> None:
+        self._folder = tempfile.TemporaryDirectory(prefix="haltere-")
+        self._keep = keep
+        self._held: OrderedDict[tuple[int, int], Picture] = OrderedDict()
+        self._count = 0
+        self.shape: tuple[int, int] = (0, 0)
+
+    def __enter__(self) -> Lumas:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def __len__(self) -> int:
+        return self._count
+
+    def close(self) -> None:
+        """Forget everything and remove the temporary folder."""
+        self._held.clear()
+        self._folder.cleanup()
+
+    def add(self, luma: NDArray[np.uint8] | NDArray[np.uint16]) -> int:
+        """Keep one more frame and return its index.
+
+        Parameters
+        ----------
+        luma : ndarray of uint8 or uint16, shape (H, W)
+            Grey analysis picture; all of a run have one size.
+
+        Returns
+        -------
+        int
+
+        Raises
+        ------
+        ValueError
+            When the size differs from the first frame's.
+        """
+        if self._count == 0:
+            self.shape = (int(luma.shape[0]), int(luma.shape[1]))
+        elif luma.shape[:2] != self.shape:
+            msg = f"frame of {luma.shape[1]} x {luma.shape[0]} among {self.shape[1]} x {self.shape[0]}"
+            raise ValueError(msg)
+        np.save(self._file(self._count), luma, allow_pickle=False)
+        self._count += 1
+        return self._count - 1
+
+    def extend(self, lumas: Iterable[NDArray[np.uint8]]) -> None:
+        """Keep several frames, see `add`."""
+        for luma in lumas:
+            self.add(luma)
+
+    def full(self, index: int) -> Picture:
+        """One frame at analysis size, float32 on 0..255."""
+        raw = np.load(self._file(index), allow_pickle=False)
+        scale = np.float32(255.0 / 65535.0) if raw.dtype == np.uint16 else np.float32(1.0)
+        picture: Picture = raw.astype(np.float32) * scale
+        return picture
+
+    def small(self, index: int, factor: int) -> Picture:
+        """One frame shrunk by `factor`, float32 on 0..255, kept in memory for a while."""
+        key = (index, factor)
+        if key in self._held:
+            self._held.move_to_end(key)
+            return self._held[key]
+        picture = shrink(self.full(index), factor)
+        self._held[key] = picture
+        while len(self._held) > self._keep:
+            self._held.popitem(last=False)
+        return picture
+
+    def _file(self, index: int) -> Path:
+        return Path(self._folder.name, f"{index:05d}.npy")

@@ -1,0 +1,158 @@
+"""Registration of a whole run: a chain of neighbours that gives every frame a first pose."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.align.bands import flicker
+from haltere.align.lumas import Lumas
+from haltere.align.pair import Registration, register_pair
+from haltere.align.pose import POSE_SIZE
+from haltere.progress import Progress, silent
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class ChainNumbers:
+    """Numbers that steer the chain.
+
+    Attributes
+    ----------
+    chain_px : int
+        Longest side of the pictures registered: 400 px gives some 0.1 px at 1600 px and 15 ms.
+    agreement : float
+        Correlation below which two frames are not believed to show the same thing; neighbours of
+        rendered hand-held sweeps lie above 0.96, other animals below 0.5.
+    bridge : int
+        How many frames back a lost link is looked for.
+    """
+
+    chain_px: int = 400
+    agreement: float = 0.72
+    bridge: int = 4
+
+
+NUMBERS = ChainNumbers()
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """First poses of a run.
+
+    Attributes
+    ----------
+    poses : ndarray of float64, shape (N, 6)
+        Relative to frame `reference`; zeros for frames that were lost.
+    gains : ndarray of float64, shape (N,)
+        Factor that brings each frame to the run's median brightness.
+    found : ndarray of bool, shape (N,)
+        Frames that could be tied to the reference.
+    agreement : ndarray of float64, shape (N,)
+        How well each frame agreed with the frame it was tied to.
+    """
+
+    poses: Floats
+    gains: Floats
+    found: NDArray[np.bool_]
+    agreement: Floats
+
+
+def chain_factor(shape: tuple[int, int]) -> int:
+    """By how much analysis pictures of `shape` (H, W) are shrunk for the chain."""
+    factor = 1
+    while max(shape) / factor > 1.25 * NUMBERS.chain_px:
+        factor *= 2
+    return factor
+
+
+def similarity_pose(matrix: Floats) -> Floats:
+    """Pose that acts like a similarity: scale as a move along the axis, shift as a tilt."""
+    size = float(np.hypot(matrix[0, 0], matrix[1, 0]))
+    roll = float(np.arctan2(matrix[1, 0], matrix[0, 0]))
+    return np.array([0.0, 0.0, 1.0 - 1.0 / size, matrix[0, 2], matrix[1, 2], roll])
+
+
+def brightness_gains(lumas: Lumas) -> Floats:
+    """Gain of every frame against the median brightness of the run, shape (N,)."""
+    levels = np.array([flicker(lumas.small(i, chain_factor(lumas.shape))) for i in range(len(lumas))])
+    return np.asarray(np.median(levels) / levels, np.float64)
+
+
+def chain_run(lumas: Lumas, reference: int, progress: Progress = silent) -> Chain:
+    """Tie every frame to its neighbour in time, and so to the reference.
+
+    Parameters
+    ----------
+    lumas : Lumas
+        Analysis frames in order of time.
+    reference : int
+        Frame that gets the zero pose.
+    progress : Progress, optional
+        Told of each frame.
+
+    Returns
+    -------
+    Chain
+    """
+    n = len(lumas)
+    factor = chain_factor(lumas.shape)
+    to_first = [np.eye(3) for _ in range(n)]
+    linked = np.zeros(n, bool)
+    agreement = np.zeros(n)
+    group = np.arange(n)
+    linked[0] = True
+    agreement[0] = 1.0
+    for j in range(1, n):
+        best: tuple[int, Registration] | None = None
+        for i in range(j - 1, max(j - 1 - NUMBERS.bridge, -1), -1):
+            fit = register_pair(lumas.small(i, factor), lumas.small(j, factor))
+            good = fit.agreement >= NUMBERS.agreement and fit.overlap > 0.35
+            if good and (best is None or fit.agreement > best[1].agreement):
+                best = (i, fit)
+            if best is not None:
+                break
+        progress("registering frames", j, n)
+        if best is None:
+            continue
+        i, fit = best
+        link = np.eye(3)
+        link[:2] = fit.matrix
+        link[:2, 2] *= factor
+        to_first[j] = link @ to_first[i]
+        group[j] = group[i]
+        agreement[j] = fit.agreement
+    home = np.linalg.inv(to_first[reference])
+    found = group == group[reference]
+    poses = np.zeros((n, POSE_SIZE))
+    for k in range(n):
+        if found[k]:
+            poses[k] = similarity_pose(to_first[k] @ home)
+    return Chain(poses, brightness_gains(lumas), found, agreement)
+
+
+def choose_pairs(along: Floats, found: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Pairs worth comparing: neighbours in time, and 1, 2, 4 and 8 apart in depth.
+
+    Parameters
+    ----------
+    along : ndarray of float64, shape (N,)
+        Relative position of each frame's plane.
+    found : ndarray of bool, shape (N,)
+        Frames that take part.
+
+    Returns
+    -------
+    list of (int, int)
+        Each with the smaller index first.
+    """
+    taking = np.flatnonzero(found)
+    pairs = {(int(a), int(b)) for a, b in zip(taking[:-1], taking[1:], strict=True)}
+    order = taking[np.argsort(along[taking], kind="stable")]
+    for apart in (1, 2, 4, 8):
+        for a, b in zip(order[:-apart], order[apart:], strict=True):
+            pairs.add((int(min(a, b)), int(max(a, b))))
+    return sorted(pairs)

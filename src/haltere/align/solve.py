@@ -1,0 +1,324 @@
+"""Poses of all frames of a run at once, from many pairs that overlap in what they show sharp.
+
+Each pair of frames, warped to the reference view with the poses known so far, says for every
+cell of a grid how its content still moves between the two (gradient constraint of Lucas &
+Kanade 1981, summed over the cell).  All pairs together form one robust least-squares problem in
+the poses, so that no chain of neighbours can drift.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.align.bands import Picture, band
+from haltere.align.lumas import Lumas
+from haltere.align.pose import POSE_SIZE, apply, homography, jacobian, project
+
+Floats = NDArray[np.float64]
+Pairs = list[tuple[int, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class SolveNumbers:
+    """Numbers that steer the joint solution.
+
+    Attributes
+    ----------
+    work_px : int
+        Longest side of the pictures it works on: at 800 px a cell still resolves 0.03 px.
+    cell_px : int
+        Side of a grid cell in working pixels.
+    sigma_px : float
+        Finer sigma of the band, working pixels: keeps texture that survives one depth of field.
+    robust_px : float
+        Residual shift at which a cell's vote falls to a quarter, working pixels.
+    side_px, tilt_px, roll_rad, along : float
+        Widths of the weak pull towards no motion *between neighbours*, only felt where the
+        pictures say nothing (sideways and tilt look alike without depth).
+    """
+
+    work_px: int = 800
+    cell_px: int = 16
+    sigma_px: float = 1.2
+    robust_px: float = 0.5
+    side_px: float = 6.0
+    tilt_px: float = 100.0
+
+
+NUMBERS = SolveNumbers()
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Cells of the reference view on which motion and depth are told.
+
+    Attributes
+    ----------
+    points_px : ndarray of float64, shape (R * C, 2)
+        Centres of the cells, centred full-size analysis pixels, row by row.
+    shape : tuple of int
+        Rows and columns.
+    step_px : int
+        Side of a cell in analysis pixels.
+    """
+
+    points_px: Floats
+    shape: tuple[int, int]
+    step_px: int
+
+
+def work_factor(shape: tuple[int, int]) -> int:
+    """By how much analysis pictures of `shape` (H, W) are shrunk for the joint solution."""
+    factor = 1
+    while max(shape) / factor > 1.25 * NUMBERS.work_px:
+        factor *= 2
+    return factor
+
+
+def make_grid(shape: tuple[int, int]) -> Grid:
+    """Grid of cells for analysis pictures of `shape` (H, W)."""
+    factor = work_factor(shape)
+    step = NUMBERS.cell_px * factor
+    rows, cols = shape[0] // step, shape[1] // step
+    y, x = np.mgrid[0:rows, 0:cols].astype(np.float64)
+    xs = (x + 0.5) * step - 0.5 - (shape[1] - 1) / 2
+    ys = (y + 0.5) * step - 0.5 - (shape[0] - 1) / 2
+    return Grid(np.column_stack([xs.ravel(), ys.ravel()]), (rows, cols), step)
+
+
+def centred(matrix: Floats, out_shape: tuple[int, int], in_shape: tuple[int, int]) -> Floats:
+    """Map between centred pixels as a map between pixels counted from the corner."""
+    before, after = np.eye(3), np.eye(3)
+    before[:2, 2] = -(out_shape[1] - 1) / 2, -(out_shape[0] - 1) / 2
+    after[:2, 2] = (in_shape[1] - 1) / 2, (in_shape[0] - 1) / 2
+    result: Floats = after @ matrix @ before
+    return result
+
+
+def scaled(matrix: Floats, factor: float) -> Floats:
+    """Map between centred full-size pixels as one between pixels `factor` times larger."""
+    up = np.diag([factor, factor, 1.0])
+    result: Floats = np.linalg.inv(up) @ matrix @ up
+    return result
+
+
+class _Bands:
+    """Band-passed frames warped to the reference view, computed when asked, a few kept."""
+
+    def __init__(self, lumas: Lumas, gains: Floats, focal_px: float, keep: int = 20) -> None:
+        self.lumas, self.gains, self.focal_px, self.keep = lumas, gains, focal_px, keep
+        self.factor = work_factor(lumas.shape)
+        self.held: dict[int, tuple[Picture, Picture]] = {}
+        self.poses: Floats = np.zeros((len(lumas), POSE_SIZE))
+
+    def aim(self, poses: Floats) -> None:
+        self.poses = poses
+        self.held.clear()
+
+    def get(self, index: int) -> tuple[Picture, Picture]:
+        """Warped band picture and the mask of what the frame saw."""
+        if index in self.held:
+            return self.held[index]
+        small = self.lumas.small(index, self.factor)
+        picture = band(small * np.float32(self.gains[index]), NUMBERS.sigma_px)
+        h, w = picture.shape
+        matrix = centred(
+            scaled(homography(self.poses[index], 0.0, self.focal_px), self.factor),
+            (h, w), (h, w),
+        )
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        warped = cv2.warpPerspective(picture, matrix, (w, h), flags=flags)
+        border = 3
+        inside = np.zeros((h, w), np.uint8)
+        inside[border:-border, border:-border] = 1
+        seen = cv2.warpPerspective(
+            inside, matrix, (w, h), flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
+        )
+        result = np.asarray(warped, np.float32), np.asarray(seen, np.float32)
+        while len(self.held) >= self.keep:
+            self.held.pop(next(iter(self.held)))
+        self.held[index] = result
+        return result
+
+
+def _cells(picture: Picture, grid: Grid, factor: int) -> Floats:
+    """Mean of a working picture over each cell, shape (R * C,)."""
+    cell = grid.step_px // factor
+    rows, cols = grid.shape
+    cut = picture[: rows * cell, : cols * cell]
+    small = cv2.resize(cut, (cols, rows), interpolation=cv2.INTER_AREA)
+    return np.asarray(small, np.float64).ravel()
+
+
+def _constraint(
+    first: tuple[Picture, Picture], second: tuple[Picture, Picture], grid: Grid, factor: int
+) -> tuple[Floats, Floats, Floats]:
+    """Structure tensor (N, 2, 2), mismatch (N, 2) and seen share (N,) of one pair, by cell."""
+    seen = first[1] * second[1]
+    mean = 0.5 * (first[0] + second[0])
+    gx = cv2.Sobel(mean, cv2.CV_32F, 1, 0, ksize=3, scale=0.125) * seen
+    gy = cv2.Sobel(mean, cv2.CV_32F, 0, 1, ksize=3, scale=0.125) * seen
+    change = (second[0] - first[0]) * seen
+    n = grid.points_px.shape[0]
+    tensor, mismatch = np.empty((n, 2, 2)), np.empty((n, 2))
+    tensor[:, 0, 0] = _cells(gx * gx, grid, factor)
+    tensor[:, 1, 1] = _cells(gy * gy, grid, factor)
+    tensor[:, 0, 1] = tensor[:, 1, 0] = _cells(gx * gy, grid, factor)
+    mismatch[:, 0] = -_cells(gx * change, grid, factor)
+    mismatch[:, 1] = -_cells(gy * change, grid, factor)
+    return tensor, mismatch, _cells(seen, grid, factor)
+
+
+def _places(pose: Floats, points: Floats, depth: Floats, focal_px: float) -> tuple[Floats, Floats]:
+    """Where content of the cells appears in a warped frame, and how that moves with the pose."""
+    back = np.linalg.inv(homography(pose, 0.0, focal_px))
+    at = apply(back, project(pose, points, depth, focal_px))
+    # the warp undoes scale and roll: its derivative is the inverse similarity's
+    turn = back[:2, :2]
+    return at - points, np.einsum("ab,nbk->nak", turn, jacobian(pose, points, depth, focal_px))
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Poses of a run.
+
+    Attributes
+    ----------
+    poses : ndarray of float64, shape (N, 6)
+        See `haltere.align.pose`.
+    covariance : ndarray of float64, shape (N, 6, 6)
+        Of each pose by itself, scaled by the residuals.
+    residual_px : ndarray of float64, shape (N,)
+        Median residual shift of a frame's cells, analysis pixels.
+    motion_px : ndarray of float64, shape (N, R * C)
+        Mean residual shift of each cell over the frame's pairs (NaN where nothing is seen).
+    """
+
+    poses: Floats
+    covariance: Floats
+    residual_px: Floats
+
+
+def solve_poses(
+    lumas: Lumas,
+    gains: Floats,
+    start: Floats,
+    pairs: Pairs,
+    reference: int,
+    focal_px: float,
+    depth: Floats,
+    reach: float,
+    *,
+    rounds: int = 3,
+) -> Solution:
+    """Refine all poses of a run together.
+
+    Holds some twenty working pictures in memory, whatever the number of frames.
+
+    Parameters
+    ----------
+    lumas : Lumas
+        Analysis frames.
+    gains : ndarray of float64, shape (N,)
+        Factor that evens out each frame's brightness.
+    start : ndarray of float64, shape (N, 6)
+        First poses, good to a few pixels between the frames of a pair.
+    pairs : list of (int, int)
+        Frames to compare.
+    reference : int
+        Frame whose pose stays zero.
+    focal_px : float
+        See `haltere.align.pose`, in analysis pixels.
+    depth : ndarray of float64, shape (R * C,)
+        Relative depth of the content of each cell.
+    rounds : int
+        Times the frames are warped anew.
+
+    Returns
+    -------
+    Solution
+    """
+    n = len(lumas)
+    grid = make_grid(lumas.shape)
+    bands = _Bands(lumas, gains, focal_px)
+    factor = bands.factor
+    poses = start - start[reference]
+    points = grid.points_px
+    covariance = np.zeros((n, POSE_SIZE, POSE_SIZE))
+    residual = np.zeros(n)
+    order = sorted(pairs)
+    for _ in range(rounds):
+        bands.aim(poses)
+        places = [_places(poses[i], points, depth, focal_px) for i in range(n)]
+        normal = np.zeros((n, POSE_SIZE, n, POSE_SIZE))
+        right = np.zeros((n, POSE_SIZE))
+        misses: list[list[Floats]] = [[] for _ in range(n)]
+        chi, freedom = 0.0, 0.0
+        for i, j in order:
+            tensor, mismatch, seen = _constraint(bands.get(i), bands.get(j), grid, factor)
+            expected = (places[j][0] - places[i][0]) / factor
+            # content seen at x in i is seen at x + d in j: tensor d = mismatch
+            trace = tensor[:, 0, 0] + tensor[:, 1, 1]
+            strong = np.maximum(trace, 1e-9)
+            noise = max(float(np.percentile(trace, 20)), 1e-4)
+            weak = 0.02 * trace + noise
+            lifted = tensor + weak[:, None, None] * np.eye(2)
+            wanted = mismatch - np.einsum("nab,nb->na", tensor, expected)
+            off = np.linalg.solve(lifted, wanted[:, :, None])[:, :, 0]
+            miss = np.hypot(off[:, 0], off[:, 1])
+            trust = (seen > 0.9) * trace / (trace + 4 * noise)
+            away = (depth - 0.5 * (poses[i, 2] + poses[j, 2])) / reach
+            trust = trust / (1 + away**2) ** 1.5
+            weight = trust / strong**0.5 / (1 + (miss / NUMBERS.robust_px) ** 2) ** 2
+            ji, jj = places[i][1] / factor, places[j][1] / factor
+            wt = tensor * weight[:, None, None]
+            wr = wanted * weight[:, None]
+            ti, tj = np.einsum("nab,nbk->nak", wt, ji), np.einsum("nab,nbk->nak", wt, jj)
+            normal[i, :, i] += np.einsum("nak,nal->kl", ji, ti)
+            normal[j, :, j] += np.einsum("nak,nal->kl", jj, tj)
+            cross = np.einsum("nak,nal->kl", ji, tj)
+            normal[i, :, j] -= cross
+            normal[j, :, i] -= cross.T
+            right[i] -= np.einsum("nak,na->k", ji, wr)
+            right[j] += np.einsum("nak,na->k", jj, wr)
+            chi += float((weight * trace * miss**2).sum() / 2)
+            freedom += float((weight > 0.25 * weight.max()).sum())
+            voters = weight * trace > np.percentile(weight * trace, 70)
+            for k in (i, j):
+                misses[k].append(miss[voters] * factor)
+        scale = chi / max(freedom, 1.0)
+        prior = np.zeros(POSE_SIZE)
+        prior[0] = prior[1] = scale / NUMBERS.side_px**2
+        prior[3] = prior[4] = scale / NUMBERS.tilt_px**2
+        for i, j in _neighbours(poses):
+            for k in range(POSE_SIZE):
+                pull = prior[k] * (poses[j, k] - poses[i, k])
+                normal[i, k, i, k] += prior[k]
+                normal[j, k, j, k] += prior[k]
+                normal[i, k, j, k] -= prior[k]
+                normal[j, k, i, k] -= prior[k]
+                right[i, k] += pull
+                right[j, k] -= pull
+        free = [k for k in range(n) if k != reference]
+        matrix = normal[free][:, :, free].reshape(len(free) * POSE_SIZE, -1)
+        size = np.sqrt(np.maximum(np.diag(matrix), 1e-12))
+        matrix = matrix / size[:, None] / size[None, :]
+        matrix += 1e-9 * np.eye(matrix.shape[0])
+        step = np.linalg.solve(matrix, right[free].ravel() / size) / size
+        poses = poses.copy()
+        poses[free] += step.reshape(-1, POSE_SIZE)
+        inverse = np.linalg.inv(matrix) / size[:, None] / size[None, :] * scale
+        for row, k in enumerate(free):
+            part = slice(row * POSE_SIZE, (row + 1) * POSE_SIZE)
+            covariance[k] = inverse[part, part]
+        residual = np.array([float(np.median(np.concatenate(m))) if m else np.nan for m in misses])
+    return Solution(poses, covariance, residual)
+
+
+def _neighbours(poses: Floats) -> Pairs:
+    """Pairs of frames next to each other in time."""
+    return [(k, k + 1) for k in range(poses.shape[0] - 1)]

@@ -1,0 +1,68 @@
+"""haltere evening: the whole card in one go."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from haltere.doors.cli.options import (
+    FOLDER,
+    capture_options,
+    json_option,
+    out_folder,
+    out_option,
+    told,
+)
+from haltere.doors.cli.progress_line import ProgressLine
+
+if TYPE_CHECKING:
+    from haltere.evening import Evening
+
+
+@click.command(
+    short_help="Work a whole card and draw one sheet.",
+    epilog="Example: haltere evening 2031-06-14-meadow --kit kit.toml",
+)
+@click.argument("folder", type=FOLDER)
+@out_option
+@capture_options
+@json_option
+def evening(
+    folder: Path,
+    out: Path | None,
+    kit_file: Path | None,
+    magnification: float | None,
+    pupil_distance_mm: float | None,
+    coc_mm: float | None,
+    as_json: bool,
+) -> None:
+    """Work a whole card: keepers of every burst, gaps and a picture of every sweep, one sheet."""
+    said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
+    place = out_folder(out, [folder], "evenings")
+
+    from haltere.evening import walk
+    from haltere.frames import Decoder
+
+    with ProgressLine(quiet=as_json) as progress, Decoder() as decoder:
+        worked = walk([folder], place, decoder, said_of_kit, progress)
+    say_evening(worked, as_json)
+
+
+def say_evening(worked: Evening, as_json: bool) -> None:
+    """Say what came of an evening, to a person or to a program."""
+    from haltere.doors.cli import saying
+    from haltere.evening import as_json as written
+    from haltere.show import words
+
+    if as_json:
+        saying.say_json(written(worked.answer()))
+        return
+    saying.say(words.summary(worked.outing))
+    saying.say()
+    for run in worked.outing.runs:
+        saying.say_worked(run)
+    saying.say_skipped(worked.outing.skipped)
+    saying.say()
+    saying.say(f"The sheet is {worked.sheet}; pictures and maps lie beside it.")

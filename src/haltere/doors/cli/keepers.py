@@ -1,0 +1,93 @@
+"""haltere keepers: which frame of a burst is worth keeping."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import click
+
+from haltere.doors.cli.options import EITHER, capture_options, frame_named, json_option, told
+from haltere.doors.cli.progress_line import ProgressLine
+from haltere.errors import UsageError
+
+
+@click.command(
+    short_help="Find the keepers of one burst.",
+    epilog="Example: haltere keepers burst/ --eye 1310,842 --eye-frame burst_007.jpg",
+)
+@click.argument("given", nargs=-1, required=True, type=EITHER, metavar="FOLDER-or-FILES...")
+@click.option(
+    "--eye", metavar="X,Y", help="The eye in one frame, in full-size pixels of the upright picture."
+)
+@click.option("--eye-frame", metavar="FILE", help="The frame in which --eye was read.")
+@capture_options
+@json_option
+def keepers(
+    given: tuple[Path, ...],
+    eye: str | None,
+    eye_frame: str | None,
+    kit_file: Path | None,
+    magnification: float | None,
+    pupil_distance_mm: float | None,
+    coc_mm: float | None,
+    as_json: bool,
+) -> None:
+    """Rank the frames of one burst by the eye, and say whether one is a keeper.
+
+    What is given is taken as one run. Without --eye the eye is proposed.
+    """
+    point = None if eye is None else eye_point(eye)
+    if point is None and eye_frame is not None:
+        raise UsageError("--eye-frame says where --eye was read; give --eye X,Y as well.")
+    said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
+
+    from haltere.doors.cli import saying
+    from haltere.evening import answer, capture_of, frames_given, with_skipped
+    from haltere.evening import as_json as written
+    from haltere.frames import Decoder
+    from haltere.keepers import judge_burst
+
+    found = frames_given(given)
+    named = None
+    if point is not None:
+        if eye_frame is None and len(found.frames) > 1:
+            raise UsageError("--eye needs --eye-frame FILE: the frame in which it was read.")
+        frame = (
+            found.frames[0]
+            if eye_frame is None
+            else frame_named(found.frames, eye_frame, "--eye-frame")
+        )
+        if not (0 <= point[0] <= frame.width_px - 1 and 0 <= point[1] <= frame.height_px - 1):
+            raise UsageError(
+                f"--eye {eye} lies outside {frame.name}, which is {frame.width_px} x "
+                f"{frame.height_px} px; read it in the upright full-size picture."
+            )
+        named = frame.name
+    capture = capture_of(found.frames, said_of_kit)
+    with ProgressLine(quiet=as_json) as progress, Decoder() as decoder:
+        judged = judge_burst(
+            found.frames, decoder, capture, eye=point, eye_frame=named, progress=progress
+        )
+    if as_json:
+        saying.say_json(written(with_skipped(answer(judged), found.skipped)))
+        return
+    saying.say_keepers(judged)
+    saying.say_skipped(found.skipped)
+
+
+def eye_point(words: str) -> tuple[float, float]:
+    """Read 'X,Y'.
+
+    Raises
+    ------
+    UsageError
+        When it is not two numbers.
+    """
+    try:
+        x_px, y_px = (float(part) for part in words.split(","))
+    except ValueError:
+        raise UsageError(f"--eye {words} is not a point; give X,Y such as 1310,842.") from None
+    if not (math.isfinite(x_px) and math.isfinite(y_px)):
+        raise UsageError(f"--eye {words} is not a point; give X,Y such as 1310,842.")
+    return x_px, y_px

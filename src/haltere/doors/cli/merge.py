@@ -1,0 +1,69 @@
+"""haltere merge: one deep picture from a sweep."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from haltere.doors.cli.options import (
+    EITHER,
+    capture_options,
+    frame_named,
+    json_option,
+    out_folder,
+    out_option,
+    reference_option,
+    told,
+)
+from haltere.doors.cli.progress_line import ProgressLine
+
+
+@click.command(
+    short_help="Merge one sweep into one deep picture.",
+    epilog="Example: haltere merge sweep/ --out merged/ --kit kit.toml",
+)
+@click.argument("given", nargs=-1, required=True, type=EITHER, metavar="FOLDER-or-FILES...")
+@out_option
+@reference_option
+@capture_options
+@json_option
+def merge(
+    given: tuple[Path, ...],
+    out: Path | None,
+    reference: str | None,
+    kit_file: Path | None,
+    magnification: float | None,
+    pupil_distance_mm: float | None,
+    coc_mm: float | None,
+    as_json: bool,
+) -> None:
+    """Merge one sweep into one deep picture, with maps of where it comes from.
+
+    What is given is taken as one run. Paths in the JSON are relative to the folder of the
+    results, which also holds the JSON as result.json.
+    """
+    said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
+    folder = out_folder(out, given, "merges")
+
+    from haltere.doors.cli import saying
+    from haltere.evening import as_json as written
+    from haltere.evening import capture_of, file_merge, frames_given
+    from haltere.frames import Decoder
+    from haltere.merge import merge_sweep
+    from haltere.sweeps import solve_sweep
+
+    found = frames_given(given)
+    named = None
+    if reference is not None:
+        named = frame_named(found.frames, reference, "--reference").name
+    capture = capture_of(found.frames, said_of_kit)
+    with ProgressLine(quiet=as_json) as progress, Decoder() as decoder:
+        sweep = solve_sweep(found.frames, decoder, capture, reference=named, progress=progress)
+        merged = merge_sweep(sweep, decoder, folder, progress=progress)
+    said = file_merge(merged, folder, found.skipped)
+    if as_json:
+        saying.say_json(written(said))
+        return
+    saying.say_merge(merged, str(folder))
+    saying.say_skipped(found.skipped)

@@ -1,0 +1,25 @@
+"""The whole way from a copied card to a sheet.
+
+In comes a folder or files, out comes an `Evening`: every run with its answer, and the sheet.
+This room is the only one that knows the order of the steps; it must not know how a step
+is done, nor who asked for it.
+"""
+
+from haltere.evening.answer import answer, as_json, with_skipped
+from haltere.evening.capture import Told, capture_of
+from haltere.evening.given import frames_given
+from haltere.evening.walk import Evening, file_merge, outing_name, walk, work_run
+
+__all__ = [
+    "Evening",
+    "Told",
+    "answer",
+    "as_json",
+    "capture_of",
+    "file_merge",
+    "frames_given",
+    "outing_name",
+    "walk",
+    "with_skipped",
+    "work_run",
+]

@@ -1,0 +1,87 @@
+"""Results as the JSON that other programs rely on."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from dataclasses import asdict
+from typing import Any
+
+from haltere.frames.frame import Skipped
+from haltere.keepers.verdict import Keepers
+from haltere.merge.merged import Merge
+from haltere.runs.run import Run
+from haltere.show.outing import WorkedRun
+from haltere.sweeps.coverage import Coverage
+
+Answer = dict[str, Any]
+
+
+def answer(result: Keepers | Coverage | Merge | Run | Skipped) -> Answer:
+    """Turn a result into plain lists and dictionaries; the field names are the keys.
+
+    Parameters
+    ----------
+    result : Keepers or Coverage or Merge or Run or Skipped
+        What a room found.
+    """
+    return asdict(result)
+
+
+def with_skipped(said: Answer, skipped: Iterable[Skipped]) -> Answer:
+    """Add what was left out, only when something was.
+
+    Parameters
+    ----------
+    said : Answer
+        An answer.
+    skipped : iterable of Skipped
+        What was left out.
+    """
+    left = [answer(one) for one in skipped]
+    return {**said, "skipped": left} if left else said
+
+
+def answer_of_run(worked: WorkedRun) -> Answer:
+    """Turn a run and what was said of it into one dictionary.
+
+    Parameters
+    ----------
+    worked : WorkedRun
+        The run and what was said of it.
+    """
+    said = answer(worked.run)
+    for key, result in (
+        ("keepers", worked.keepers),
+        ("gaps", worked.gaps),
+        ("merge", worked.merge),
+    ):
+        if result is not None:
+            said[key] = answer(result)
+    if worked.failed is not None:
+        said["failed"] = worked.failed
+    return said
+
+
+def as_json(said: Answer) -> str:
+    """Write an answer as JSON text.
+
+    Parameters
+    ----------
+    said : Answer
+        An answer.
+
+    Raises
+    ------
+    ValueError
+        When a number is not finite: NaN has no place in JSON, `null` says unknown.
+    """
+    return json.dumps(said, indent=1, ensure_ascii=False, allow_nan=False, default=_plain) + "\n"
+
+
+def _plain(value: object) -> object:
+    """Numpy scalars that slipped into a result."""
+    item = getattr(value, "item", None)
+    if item is None:
+        raise TypeError(f"{type(value).__name__} has no form in JSON")
+    return item()

@@ -1,0 +1,141 @@
+"""The decoding process: reads jobs on standard input, maps pixels into files, answers in JSON."""
+
+from __future__ import annotations
+
+import base64
+import contextlib
+import json
+import mmap
+import os
+import queue
+import signal
+import sys
+import threading
+from pathlib import Path
+from typing import IO, Any
+
+from haltere.errors import FrameError
+
+
+def main() -> None:
+    """Serve jobs until standard input closes, which it does when the parent dies."""
+    with contextlib.suppress(ValueError, OSError):
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+    settings = json.loads(sys.argv[1])
+    answers = _private_stdout()
+    jobs: queue.Queue[dict[str, Any]] = queue.Queue()
+    threading.Thread(target=_listen, args=(jobs, settings["folder"]), daemon=True).start()
+    import simplejpeg  # noqa: F401 - loaded before the clock of the first picture runs
+
+    import haltere.frames.decode  # noqa: F401 - likewise
+
+    _limit_memory(settings["memory_mib"])
+    _say(answers, {"ready": True})
+    while True:
+        job = jobs.get()
+        _alarm(settings["job_s"] * 2)
+        try:
+            answer = _do(job)
+        except FrameError as error:
+            answer = {"why": str(error)}
+        except MemoryError:
+            answer = {"memory": True}
+        except Exception as error:
+            answer = _other_fault(error)
+        _alarm(0)
+        _say(answers, answer)
+
+
+def _do(job: dict[str, Any]) -> dict[str, Any]:
+    from haltere.frames.decode import decode, probe_raw
+
+    path = Path(job["path"])
+    if job["what"] == "probe":
+        return {"probe": probe_raw(path)}
+    got = decode(path, job["kind"], job["orientation"], job["what"], job["longest_px"])
+    _hand_over(Path(job["out"]), got.array)
+    return {
+        "shape": got.array.shape,
+        "dtype": got.array.dtype.name,
+        "scale": got.scale,
+        "linear": got.linear,
+        "icc": base64.b64encode(got.icc).decode("ascii") if got.icc else None,
+    }
+
+
+def _hand_over(path: Path, array: Any) -> None:
+    """Write pixels to a mapped file that the parent opens; no copy travels through a pipe."""
+    with path.open("w+b") as stream:
+        if hasattr(os, "posix_fallocate"):
+            # a full memory disk must be an error here, not a bus error at the first write
+            os.posix_fallocate(stream.fileno(), 0, array.nbytes)
+        else:
+            stream.truncate(array.nbytes)
+        with mmap.mmap(stream.fileno(), array.nbytes) as mapped:
+            import numpy as np
+
+            target = np.frombuffer(mapped, array.dtype).reshape(array.shape)
+            target[...] = array
+            del target
+
+
+def _other_fault(error: Exception) -> dict[str, Any]:
+    if isinstance(error, PermissionError):
+        return {"why": "may not be read; give yourself permission to read it"}
+    if isinstance(error, FileNotFoundError):
+        return {"why": "is not there any more; check the card"}
+    if isinstance(error, OSError):
+        if error.errno == 28:
+            return {"full": True}
+        return {"why": f"can't be read ({error.strerror}); check the card or disk"}
+    text = str(error).lower()
+    if "memory" in text or "alloc" in text:
+        return {"memory": True}
+    return {"why": f"can't be decoded ({type(error).__name__}); copy it again from the card"}
+
+
+def _private_stdout() -> IO[bytes]:
+    """Keep standard output for answers: a native library that prints must not garble them."""
+    private = os.dup(1)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    return os.fdopen(private, "wb")
+
+
+def _say(answers: IO[bytes], answer: dict[str, Any]) -> None:
+    try:
+        answers.write(json.dumps(answer).encode() + b"\n")
+        answers.flush()
+    except OSError:
+        os._exit(0)
+
+
+def _listen(jobs: queue.Queue[dict[str, Any]], folder: str) -> None:
+    """Pass jobs on; when the parent is gone, sweep up the mapped files and end at once."""
+    for line in sys.stdin.buffer:
+        jobs.put(json.loads(line))
+    with contextlib.suppress(OSError):
+        for left in Path(folder).iterdir():
+            left.unlink(missing_ok=True)
+        Path(folder).rmdir()
+    os._exit(0)
+
+
+def _limit_memory(memory_mib: int) -> None:
+    try:
+        import resource
+    except ImportError:  # Windows: the time limit and the size check have to do
+        return
+    size = memory_mib * 1024 * 1024
+    with contextlib.suppress(ValueError, OSError):
+        resource.setrlimit(resource.RLIMIT_AS, (size, size))
+    with contextlib.suppress(ValueError, OSError):
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+def _alarm(seconds: float) -> None:
+    """Let the system end a hung native decoder even when the parent is gone (POSIX)."""
+    if hasattr(signal, "setitimer"):
+        signal.signal(signal.SIGALRM, signal.SIG_DFL)
+        signal.setitimer(signal.ITIMER_REAL, seconds)

@@ -1,0 +1,32 @@
+"""What the photographer owns and how a run was taken with it.
+
+A kit file, options and what the pictures say come in; one `Capture` that turns pixels into
+millimetres goes out. This room must not know picture files, runs or pixels.
+"""
+
+from haltere.kit.capture import Capture, ScaleSource
+from haltere.kit.kit import Kit, read_kit, write_kit
+from haltere.kit.limits import DEFAULTS, FORMATS, KitDefaults
+from haltere.kit.taken import (
+    blur_px_per_mm,
+    capture,
+    depth_of_field_mm,
+    effective_f_number_of,
+    mm_per_px,
+)
+
+__all__ = [
+    "DEFAULTS",
+    "FORMATS",
+    "Capture",
+    "Kit",
+    "KitDefaults",
+    "ScaleSource",
+    "blur_px_per_mm",
+    "capture",
+    "depth_of_field_mm",
+    "effective_f_number_of",
+    "mm_per_px",
+    "read_kit",
+    "write_kit",
+]

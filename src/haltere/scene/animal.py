@@ -1,0 +1,110 @@
+"""Invented animals: a body plan, a palette, a plant to sit on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.scene import mesh
+from haltere.scene import pattern as tx
+from haltere.scene.fly import grow_fly
+from haltere.scene.growth import Growth, Hairs
+from haltere.scene.material import Palette, material, pick_palette
+from haltere.scene.spider import grow_spider
+
+Array = NDArray[np.float64]
+Plan = Literal["fly", "spider"]
+
+
+@dataclass(frozen=True, slots=True)
+class Animal:
+    """An animal on its support in body units: x forward, y up, z to its right side.
+
+    Attributes
+    ----------
+    plan : {"fly", "spider"}
+        Body plan.
+    patches : tuple of Patch
+        All surfaces.
+    materials : ndarray of float64, shape (M, pattern.COLUMNS)
+        Material table.
+    hairs : Hairs
+        All hairs.
+    balls : ndarray of float64, shape (B, 4)
+        Rough stand-ins (middle, radius) of the parts, for shade; body units.
+    ball_part : ndarray of int32, shape (B,)
+        Part of each.
+    eyes : ndarray of float64, shape (2, 3)
+        Middles of the two main eyes.
+    eye_radius : float
+        Their mean radius.
+    palette : Palette
+        Its colours.
+    support : str
+        "stem" or "leaf".
+    """
+
+    plan: Plan
+    patches: tuple[mesh.Patch, ...]
+    materials: Array
+    hairs: Hairs
+    balls: Array
+    ball_part: NDArray[np.int32]
+    eyes: Array
+    eye_radius: float
+    palette: Palette
+    support: str
+
+
+def grow(seed: int, plan: Plan | None = None) -> Animal:
+    """Grow the animal that belongs to a seed.
+
+    Parameters
+    ----------
+    seed : int
+        Another seed gives another animal.
+    plan : {"fly", "spider"} or None
+        Body plan; None lets the seed choose.
+
+    Returns
+    -------
+    Animal
+        In body units, not yet posed.
+    """
+    rng = np.random.default_rng([seed, 11])
+    chosen: Plan = plan if plan is not None else ("fly" if rng.random() < 0.5 else "spider")
+    pal = pick_palette(chosen, rng)
+    g = Growth(rng)
+    on_leaf = bool(rng.random() < 0.5)
+    ground = -0.40 if chosen == "fly" else -0.34
+    radius, fold, sag = (float(rng.uniform(*r)) for r in ((0.50, 0.62), (0.08, 0.16), (0.02, 0.06)))
+    across = np.linspace(0.0, 0.75, 60)
+    if on_leaf:
+        height = fold * across - 0.02
+    else:
+        clipped = np.minimum(across, radius * 0.94)
+        height = np.sqrt(np.maximum(radius**2 - clipped**2, 0.0)) - radius
+    grow_body = grow_fly if chosen == "fly" else grow_spider
+    eyes, eye_radius = grow_body(
+        g, pal, lambda z: ground + float(np.interp(abs(z), across, height))
+    )
+    plant = g.skin(
+        material(
+            tx.PLANT, pal.plant, pal.plant_light, pal.plant_light, g.seed(),
+            gloss=0.35, rough=0.6, veined=1.0 if on_leaf else 0.0, grain_freq=260.0,
+        )
+    )  # fmt: skip
+    g.part += 1
+    if on_leaf:
+        sheet = mesh.leaf(2.4, 1.15, fold, 48, material=plant, part=g.part, sag=sag)
+        g.patches.append(replace(sheet, points=sheet.points + np.array([0.0, ground, 0.0])))
+    else:
+        g.patches += mesh.stem(2.2, radius, ground - radius, 40, material=plant, part=g.part)
+    hairs = Hairs(*(np.concatenate([h[i] for h in g.hairs]) for i in range(6)))
+    return Animal(
+        chosen, tuple(g.patches), np.array(g.materials), hairs, np.array(g.balls),
+        np.array(g.ball_part, dtype=np.int32), eyes, eye_radius, pal, "leaf" if on_leaf else "stem",
+    )  # fmt: skip

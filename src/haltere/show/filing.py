@@ -1,0 +1,38 @@
+"""Where results land on disk: whole or not at all, in a folder made for them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from haltere.errors import WriteError
+from haltere.frames import write_bytes
+
+
+def file_away(path: Path, content: bytes) -> Path:
+    """Write `content` to `path`, making its folder when it is missing.
+
+    Parameters
+    ----------
+    path : Path
+        File to write.
+    content : bytes
+        All of it.
+
+    Returns
+    -------
+    Path
+        The same path.
+
+    Raises
+    ------
+    WriteError
+        When it can't be written.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise WriteError(
+            f"{path.parent}: can't be made ({error.strerror or error}); choose another folder."
+        ) from error
+    write_bytes(path, content)
+    return path

@@ -1,0 +1,321 @@
+"""How results are said in plain English; the sheet and the command line speak alike."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from haltere.focus.fault import Fault
+from haltere.frames.frame import Frame
+from haltere.keepers.verdict import JudgedFrame, Keepers
+from haltere.runs.run import Run
+from haltere.show.outing import Outing, WorkedRun
+from haltere.sweeps.coverage import Coverage, Gap
+
+SAID_ALOUD = 0.5
+"""Faults at least this sure are said; the same line as in `haltere.focus.fault.Fault`."""
+
+FAULT_WORDS = {
+    "defocus": "out of focus",
+    "motion": "smeared by motion",
+    "dark": "too dark",
+    "clipped": "burnt out",
+    "ghost": "double contour",
+    "cut": "cut by the edge",
+    "hidden": "eye hidden",
+    "off-frame": "eye outside the picture",
+}
+SUSPICION_WORDS = {
+    "gap": "nothing sharp here",
+    "halo": "halo",
+    "ghost": "double contour",
+    "moved": "moved between frames",
+    "clipped": "burnt out",
+}
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July",
+    "August", "September", "October", "November", "December",
+)  # fmt: skip
+"""Written out, because strftime speaks the language of the system."""
+
+KIND_WORDS = {"burst": "burst", "sweep": "sweep", "single": "single"}
+DIRECTION_WORDS = {
+    "away": "away from the camera",
+    "toward": "toward the camera",
+    "unknown": "direction unknown",
+}
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """Say how many: '1 frame', '3 frames'.
+
+    Parameters
+    ----------
+    number : int
+        How many.
+    one : str
+        The singular.
+    many : str or None, optional
+        The plural where it is not one with an s.
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def listed(parts: Sequence[str]) -> str:
+    """Join words as one does aloud: 'a, b and c'.
+
+    Parameters
+    ----------
+    parts : sequence of str
+        The words.
+    """
+    if len(parts) < 2:
+        return "".join(parts)
+    return ", ".join(parts[:-1]) + " and " + parts[-1]
+
+
+def lasting(seconds: float) -> str:
+    """Say how long: '6 s', '4 min', '1 h 12 min'.
+
+    Parameters
+    ----------
+    seconds : float
+        How long.
+    """
+    if seconds < 90:
+        return f"{seconds:.0f} s"
+    minutes = round(seconds / 60)
+    if minutes < 60:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60} min" if minutes % 60 else f"{minutes // 60} h"
+
+
+def faults(found: Sequence[Fault], *, but: tuple[str, ...] = ()) -> list[str]:
+    """Say the faults that are sure enough, the surest first.
+
+    Parameters
+    ----------
+    found : sequence of Fault
+        Faults of one frame.
+    but : tuple of str, optional
+        Kinds that are not said.
+    """
+    loud = [f for f in found if f.confidence >= SAID_ALOUD and f.kind not in but]
+    return [FAULT_WORDS[f.kind] for f in sorted(loud, key=lambda f: -f.confidence)]
+
+
+def place(judged: JudgedFrame) -> str:
+    """Say where the plane of focus lies against the eye.
+
+    Parameters
+    ----------
+    judged : JudgedFrame
+        One frame as judged.
+    """
+    offset = judged.eye_offset_dof
+    if offset is None:
+        return "place not known"
+    side = "behind" if offset > 0 else "in front of"
+    size = abs(offset)
+    if size < 0.05:
+        return "on the eye"
+    words = f"{size:.1f} depths of field {side} the eye"
+    if judged.eye_offset_mm is not None:
+        words = f"{abs(judged.eye_offset_mm):.2f} mm {side} the eye"
+    return words
+
+
+def gap(hole: Gap) -> str:
+    """Say one gap: 'nothing sharp from 0.42 to 0.80 mm, at the far end'.
+
+    Parameters
+    ----------
+    hole : Gap
+        The gap.
+    """
+    where = {
+        "near-end": ", at the near end",
+        "inside": "",
+        "far-end": ", at the far end",
+    }[hole.kind]
+    if hole.from_mm is not None and hole.to_mm is not None:
+        span = f"{hole.from_mm:.2f} to {hole.to_mm:.2f} mm"
+    else:
+        span = f"{hole.from_dof:.1f} to {hole.to_dof:.1f} depths of field"
+    return f"nothing sharp from {span}{where}".replace("-0", "\u22120").replace(" -", " \u2212")
+
+
+def verdict_head(keepers: Keepers) -> str:
+    """Say the answer in two or three words.
+
+    Parameters
+    ----------
+    keepers : Keepers
+        The burst as judged.
+    """
+    if keepers.verdict.code == "keeper":
+        kept = sum(frame.keeper for frame in keepers.frames)
+        return "A keeper" if kept < 2 else f"{kept} keepers"
+    return {"none": "No keeper", "unsure": "Not sure"}[keepers.verdict.code]
+
+
+def coverage_head(coverage: Coverage) -> str:
+    """Say in two or three words whether the sweep is complete.
+
+    Parameters
+    ----------
+    coverage : Coverage
+        The sweep as solved.
+    """
+    if coverage.complete:
+        return "Complete"
+    if coverage.complete is None:
+        return "Not sure"
+    return counted(len(coverage.gaps), "gap") if coverage.gaps else "Not complete"
+
+
+def outcome(worked: WorkedRun) -> str:
+    """Say what came of a run in two or three words.
+
+    Parameters
+    ----------
+    worked : WorkedRun
+        The run and what was said of it.
+    """
+    if worked.keepers is not None:
+        return verdict_head(worked.keepers)
+    if worked.gaps is not None:
+        return coverage_head(worked.gaps)
+    return "Could not be worked"
+
+
+def moment(frame: Frame | None) -> datetime | None:
+    """Moment of exposure without its zone, as a clock on the wrist showed it.
+
+    Parameters
+    ----------
+    frame : Frame or None
+        The frame.
+    """
+    if frame is None or frame.shooting.time is None:
+        return None
+    return frame.shooting.time.replace(tzinfo=None)
+
+
+def date_line(outing: Outing) -> str:
+    """Say on which day and from when to when; empty when the files do not tell.
+
+    Parameters
+    ----------
+    outing : Outing
+        The outing.
+    """
+    first = moment(outing.frames.get(outing.runs[0].run.frames[0])) if outing.runs else None
+    last = moment(outing.frames.get(outing.runs[-1].run.frames[-1])) if outing.runs else None
+    if first is None or last is None:
+        return ""
+    day = f"{first.day} {MONTHS[first.month - 1]} {first.year}"
+    if first.date() != last.date():
+        return f"{day} to {last.day} {MONTHS[last.month - 1]} {last.year}"
+    return f"{day}, {first:%H:%M} to {last:%H:%M}"
+
+
+def clock(frame: Frame | None) -> str:
+    """Say the time of day of a frame; empty when the file does not tell.
+
+    Parameters
+    ----------
+    frame : Frame or None
+        The frame.
+    """
+    time = moment(frame)
+    return "" if time is None else f"{time:%H:%M}"
+
+
+def run_length_s(run: Run, outing: Outing) -> float | None:
+    """Seconds from the first to the last frame; None when a time is missing.
+
+    Parameters
+    ----------
+    run : Run
+        The run.
+    outing : Outing
+        The outing.
+    """
+    first = moment(outing.frames.get(run.frames[0]))
+    last = moment(outing.frames.get(run.frames[-1]))
+    return None if first is None or last is None else (last - first).total_seconds()
+
+
+def run_title(run: Run, outing: Outing) -> str:
+    """Say what a run is: 'burst of 14 frames in 6 s'.
+
+    Parameters
+    ----------
+    run : Run
+        The run.
+    outing : Outing
+        The outing.
+    """
+    if run.kind == "single":
+        return "single frame"
+    words = f"{KIND_WORDS[run.kind]} of {counted(len(run.frames), 'frame')}"
+    seconds = run_length_s(run, outing)
+    if seconds is not None and seconds >= 1:
+        words += f" in {lasting(seconds)}"
+    if run.kind == "sweep" and len(run.passes) > 1:
+        words += f", {len(run.passes)} passes"
+    return words
+
+
+def summary(outing: Outing) -> str:
+    """Say the whole outing in one or two sentences.
+
+    Parameters
+    ----------
+    outing : Outing
+        The outing.
+    """
+    if not outing.runs:
+        return "Nothing on this card could be worked on."
+    kinds = [
+        counted(sum(w.run.kind == kind for w in outing.runs), KIND_WORDS[kind])
+        for kind in ("burst", "sweep", "single")
+        if any(w.run.kind == kind for w in outing.runs)
+    ]
+    total = sum(len(w.run.frames) for w in outing.runs)
+    first = moment(outing.frames.get(outing.runs[0].run.frames[0]))
+    last = moment(outing.frames.get(outing.runs[-1].run.frames[-1]))
+    opening = f"{counted(total, 'frame')}: {listed(kinds)}"
+    if first is not None and last is not None and (last - first).total_seconds() >= 90:
+        opening = f"{lasting((last - first).total_seconds())} and {opening}"
+    said = []
+    bursts = [w for w in outing.runs if w.run.kind == "burst" and w.keepers is not None]
+    if bursts:
+        good = sum(w.keepers.verdict.code == "keeper" for w in bursts if w.keepers)
+        said.append(_of(good, len(bursts), "burst", "has a keeper", "have a keeper"))
+    sweeps = [w for w in outing.runs if w.gaps is not None]
+    if sweeps:
+        good = sum(w.gaps.complete is True for w in sweeps if w.gaps)
+        said.append(_of(good, len(sweeps), "sweep", "is complete", "are complete"))
+    failed = sum(w.failed is not None for w in outing.runs)
+    if failed:
+        said.append(f"{counted(failed, 'run')} could not be worked to the end")
+    if not said:
+        return opening + "."
+    closing = listed(said)
+    return f"{opening}. {closing[0].upper()}{closing[1:]}."
+
+
+def _of(good: int, all_: int, what: str, one: str, many: str) -> str:
+    if all_ == 1:
+        return f"the {what} {one}" if good else f"the {what} {_not(one)}"
+    if good == all_:
+        return f"all {all_} {what}s {many}"
+    if good == 0:
+        return f"none of the {all_} {what}s {one}"
+    return f"{good} of {all_} {what}s {one if good == 1 else many}"
+
+
+def _not(words: str) -> str:
+    return words.replace("has a", "has no").replace("is complete", "is not complete")
