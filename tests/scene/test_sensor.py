@@ -22,7 +22,7 @@ OTHER = Path(__file__).resolve().parents[3] / "shared" / "data" / "render-sweep"
 OTHER_NOISE_LEVELS = 0.53
 SHOT = Shot(
     datetime(2026, 6, 4, 7, 8, 9, 123456, tzinfo=timezone(timedelta(hours=2))),
-    1 / 200, 11.0, 200, 60.0, 1600 / 17.3, "HL-5", "1234567", "60 mm macro", 17,
+    1 / 200, 11.0, 200, 60.0, 1600 / 17.3, (1600, 1200), "HL-5", "1234567", "60 mm macro", 17,
 )  # fmt: skip
 
 

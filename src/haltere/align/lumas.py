@@ -14,6 +14,31 @@ from numpy.typing import NDArray
 from haltere.align.bands import Picture, shrink
 
 
+def linear_light(picture: Picture) -> Picture:
+    """Encoded luma on 0..255 turned into light on 0..255 by the sRGB curve (IEC 61966-2-1).
+
+    Parameters
+    ----------
+    picture : ndarray of float32, shape (H, W)
+        Encoded values.
+
+    Returns
+    -------
+    ndarray of float32, shape (H, W)
+    """
+    result: Picture = np.interp(picture, np.arange(256), _LIGHT).astype(np.float32)
+    return result
+
+
+def _light_curve() -> NDArray[np.float32]:
+    codes = np.arange(256, dtype=np.float64) / 255.0
+    curve = np.where(codes <= 0.04045, codes / 12.92, ((codes + 0.055) / 1.055) ** 2.4)
+    return (curve * 255.0).astype(np.float32)
+
+
+_LIGHT = _light_curve()
+
+
 class Lumas:
     """Grey analysis frames by index, written once, read as often as needed.
 
@@ -91,12 +116,18 @@ class Lumas:
         return picture
 
     def small(self, index: int, factor: int) -> Picture:
-        """One frame shrunk by `factor`, float32 on 0..255, kept in memory for a while."""
+        """One frame in linear light, shrunk by `factor`, float32 on 0..255, kept for a while.
+
+        Linear, because defocus mixes light: in encoded values a blurred bright outline seems to
+        grow, and a sweep's scale with it (measured: 3 % of the travel of a 62-frame sweep).
+        """
         key = (index, factor)
         if key in self._held:
             self._held.move_to_end(key)
             return self._held[key]
-        picture = shrink(self.full(index), factor)
+        raw = np.load(self._file(index), allow_pickle=False)
+        light = _LIGHT[raw] if raw.dtype == np.uint8 else linear_light(self.full(index))
+        picture = shrink(light, factor)
         self._held[key] = picture
         while len(self._held) > self._keep:
             self._held.popitem(last=False)

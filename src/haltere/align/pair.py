@@ -42,7 +42,10 @@ def _warp_to_first(second: Picture, matrix: Floats, shape: tuple[int, int]) -> P
     m = matrix.copy()
     m[:, 2] += second_centre - matrix[:, :2] @ first_centre
     warped = cv2.warpAffine(
-        second, m, (w, h), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        second,
+        m,
+        (w, h),
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_CONSTANT,
     )
     return np.asarray(warped, np.float32)

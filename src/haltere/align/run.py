@@ -78,7 +78,9 @@ def similarity_pose(matrix: Floats) -> Floats:
 
 def brightness_gains(lumas: Lumas) -> Floats:
     """Gain of every frame against the median brightness of the run, shape (N,)."""
-    levels = np.array([flicker(lumas.small(i, chain_factor(lumas.shape))) for i in range(len(lumas))])
+    levels = np.array(
+        [flicker(lumas.small(i, chain_factor(lumas.shape))) for i in range(len(lumas))]
+    )
     return np.asarray(np.median(levels) / levels, np.float64)
 
 

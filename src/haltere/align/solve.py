@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from haltere.align.bands import Picture, band
 from haltere.align.lumas import Lumas
 from haltere.align.pose import POSE_SIZE, apply, homography, jacobian, project
+from haltere.progress import Progress, silent
 
 Floats = NDArray[np.float64]
 Pairs = list[tuple[int, int]]
@@ -36,7 +37,7 @@ class SolveNumbers:
         Finer sigma of the band, working pixels: keeps texture that survives one depth of field.
     robust_px : float
         Residual shift at which a cell's vote falls to a quarter, working pixels.
-    side_px, tilt_px, roll_rad, along : float
+    side_px, tilt_px : float
         Widths of the weak pull towards no motion *between neighbours*, only felt where the
         pictures say nothing (sideways and tilt look alike without depth).
     """
@@ -128,7 +129,8 @@ class _Bands:
         h, w = picture.shape
         matrix = centred(
             scaled(homography(self.poses[index], 0.0, self.focal_px), self.factor),
-            (h, w), (h, w),
+            (h, w),
+            (h, w),
         )
         flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
         warped = cv2.warpPerspective(picture, matrix, (w, h), flags=flags)
@@ -194,8 +196,6 @@ class Solution:
         Of each pose by itself, scaled by the residuals.
     residual_px : ndarray of float64, shape (N,)
         Median residual shift of a frame's cells, analysis pixels.
-    motion_px : ndarray of float64, shape (N, R * C)
-        Mean residual shift of each cell over the frame's pairs (NaN where nothing is seen).
     """
 
     poses: Floats
@@ -214,6 +214,7 @@ def solve_poses(
     reach: float,
     *,
     rounds: int = 3,
+    progress: Progress = silent,
 ) -> Solution:
     """Refine all poses of a run together.
 
@@ -235,8 +236,12 @@ def solve_poses(
         See `haltere.align.pose`, in analysis pixels.
     depth : ndarray of float64, shape (R * C,)
         Relative depth of the content of each cell.
+    reach : float
+        Relative distance from a pair's planes at which content counts a third.
     rounds : int
         Times the frames are warped anew.
+    progress : Progress, optional
+        Told of each round.
 
     Returns
     -------
@@ -251,7 +256,8 @@ def solve_poses(
     covariance = np.zeros((n, POSE_SIZE, POSE_SIZE))
     residual = np.zeros(n)
     order = sorted(pairs)
-    for _ in range(rounds):
+    for turn in range(rounds):
+        progress("solving poses", turn, rounds)
         bands.aim(poses)
         places = [_places(poses[i], points, depth, focal_px) for i in range(n)]
         normal = np.zeros((n, POSE_SIZE, n, POSE_SIZE))

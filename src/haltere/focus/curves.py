@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numba import njit, prange
 from numpy.typing import NDArray
 
 from haltere.align.bands import Picture
@@ -121,7 +122,6 @@ def focus_stack(
     energy = np.empty((n, rows, cols), np.float32)
     along = np.empty((n, rows, cols), np.float32)
     total = np.zeros((rows, cols), np.float32)
-    shrink = np.diag([1.0 / step, 1.0 / step, 1.0])
     small = (rows, cols)
     for k in range(n):
         picture = lumas.full(k)
@@ -140,14 +140,15 @@ def focus_stack(
         )
         inside = np.zeros(lumas.shape, np.uint8)
         inside[step:-step, step:-step] = 1
-        seen = cv2.warpPerspective(inside, to_frame, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP)
+        seen = cv2.warpPerspective(
+            inside, to_frame, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
+        )
         gain2 = np.float32(gains[k] ** 2)
         energy[k] = np.where(seen > 0, carried * gain2, np.nan)
         along[k] = plane_depth(poses[k], points, focal_px).reshape(rows, cols)
         blurred = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
         total += np.asarray(blurred, np.float32) * np.float32(gains[k])
         progress("measuring focus", k + 1, n)
-    del shrink
     return Stack(energy, along, points, total / max(n, 1))
 
 
@@ -208,7 +209,60 @@ class Peaks:
     sigma: Floats
 
 
-def find_peaks(stack: Stack, usable: NDArray[np.bool_], dof: float, c_px: float, airy_px: float) -> Peaks:
+def _floor(energy: Floats, seen: NDArray[np.bool_]) -> Floats:
+    """Energy a place has without focus: its low 8 per cent over the frames that saw it."""
+    ordered = np.sort(np.where(seen, energy, np.inf), axis=1)
+    index = np.maximum((0.08 * (seen.sum(1) - 1)).astype(int), 0)
+    lowest = ordered[np.arange(len(energy)), index]
+    return np.where(np.isfinite(lowest), lowest, 0.0)
+
+
+@njit(cache=True, parallel=True, nogil=True)  # type: ignore[misc, unused-ignore]
+def _match(
+    signal: Floats,
+    seen: NDArray[np.bool_],
+    along: Floats,
+    tries: Floats,
+    table_per_depth: float,
+    shape: Floats,
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Best depth of every place: matched filter over `tries`, refined by a parabola."""
+    count, frames = signal.shape
+    depth, best = np.empty(count), np.empty(count)
+    amplitude, bend = np.empty(count), np.empty(count)
+    for k in prange(count):
+        power = 1e-12
+        for i in range(frames):
+            power += signal[k, i] ** 2
+        scores = np.zeros(len(tries))
+        heights = np.zeros(len(tries))
+        for t in range(len(tries)):
+            inner, size = 0.0, 1e-12
+            for i in range(frames):
+                if seen[k, i]:
+                    at = int(abs(along[k, i] - tries[t]) * table_per_depth + 0.5)
+                    expected = shape[at] if at < len(shape) else 0.0
+                    inner += expected * signal[k, i]
+                    size += expected * expected
+            if inner > 0:
+                scores[t] = inner * inner / (size * power)
+                heights[t] = inner / size
+        top = int(np.argmax(scores))
+        value = scores[top]
+        lower = scores[max(top - 1, 0)]
+        upper = scores[min(top + 1, len(tries) - 1)]
+        curve = max(2 * value - lower - upper, 1e-9)
+        shift = 0.0
+        if 0 < top < len(tries) - 1:
+            shift = min(max(0.5 * (upper - lower) / curve, -0.5), 0.5)
+        depth[k] = tries[top] + shift * (tries[1] - tries[0])
+        best[k], amplitude[k], bend[k] = value, heights[top], curve
+    return depth, best, amplitude, bend
+
+
+def find_peaks(
+    stack: Stack, usable: NDArray[np.bool_], dof: float, c_px: float, airy_px: float
+) -> Peaks:
     """Fit the expected focus curve to every place, over irregularly spaced planes.
 
     Parameters
@@ -229,49 +283,28 @@ def find_peaks(stack: Stack, usable: NDArray[np.bool_], dof: float, c_px: float,
     Peaks
     """
     rows, cols = stack.energy.shape[1:]
-    energy = stack.energy[usable].reshape(int(usable.sum()), -1).astype(np.float64)
-    along = stack.along[usable].reshape(energy.shape).astype(np.float64)
+    chosen = np.flatnonzero(usable)
+    energy = stack.energy[chosen].reshape(len(chosen), -1).T.astype(np.float64)
+    along = stack.along[chosen].reshape(len(chosen), -1).T.astype(np.float64)
     seen = np.isfinite(energy)
-    energy = np.where(seen, energy, 0.0)
-    lowest = np.nanpercentile(np.where(seen, energy, np.nan), 8, axis=0) if len(energy) else 0.0
-    noise = np.nan_to_num(np.asarray(lowest, np.float64))
-    signal = np.where(seen, energy - noise, 0.0)
-    middle = np.median(along, axis=1)
-    tilt = along - middle[:, None]
-    first, last = middle.min(), middle.max()
+    middle = np.median(along, axis=0)
     reach = NUMBERS.beyond_dof * dof
-    tries = np.arange(first - reach, last + reach + 1e-12, NUMBERS.step_dof * dof)
-    table = np.linspace(0, 400, 4001)
-    shape = curve_shape(table, airy_px)
-    blur_per = 2 * c_px / dof
-    count = energy.shape[1]
-    best = np.full(count, -1.0)
-    scores = np.zeros((len(tries), count), np.float32)
-    power = np.maximum((signal**2).sum(0), 1e-12)
-    amplitudes = np.zeros((len(tries), count), np.float32)
-    for t, z in enumerate(tries):
-        # tilt is small: it moves the plane under the place
-        away = np.abs(middle[:, None] + tilt - z) * blur_per
-        expected = np.interp(away, table, shape) * seen
-        size = np.maximum((expected**2).sum(0), 1e-12)
-        inner = (expected * signal).sum(0)
-        scores[t] = np.maximum(inner, 0) ** 2 / (size * power)
-        amplitudes[t] = inner / size
-    at = scores.argmax(0)
-    columns = np.arange(count)
-    best = scores[at, columns].astype(np.float64)
-    lower, upper = np.clip(at - 1, 0, None), np.clip(at + 1, None, len(tries) - 1)
-    a, b = scores[lower, columns].astype(float), scores[upper, columns].astype(float)
-    bend = np.maximum(2 * best - a - b, 1e-9)
-    shift = np.clip(0.5 * (b - a) / bend, -0.5, 0.5) * ((at > 0) & (at < len(tries) - 1))
-    depth = tries[at] + shift * NUMBERS.step_dof * dof
-    frames = np.maximum(seen.sum(0), 3)
+    step = NUMBERS.step_dof * dof
+    tries = np.arange(middle.min() - reach, middle.max() + reach + 1e-12, step)
+    table_step = 0.05
+    shape = curve_shape(np.arange(0.0, 120.0, table_step), airy_px)
+    noise = _floor(energy, seen)
+    signal = np.where(seen, energy - noise[:, None], 0.0)
+    depth, best, amplitude, bend = _match(
+        signal, seen, along, tries, 2 * c_px / dof / table_step, shape
+    )
+    frames = np.maximum(seen.sum(1), 3)
     misfit = np.maximum(1 - best, 1e-4) / (frames - 2)
-    sigma = NUMBERS.step_dof * dof * np.sqrt(2 * misfit / bend)
+    sigma = step * np.sqrt(2 * misfit / bend)
     shape2 = (rows, cols)
     return Peaks(
         depth.reshape(shape2),
-        amplitudes[at, columns].astype(np.float64).reshape(shape2),
+        amplitude.reshape(shape2),
         noise.reshape(shape2),
         np.sqrt(best).reshape(shape2),
         sigma.reshape(shape2),

@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-FaultKind = Literal[
-    "defocus", "motion", "dark", "clipped", "ghost", "cut", "hidden", "off-frame"
-]
+FaultKind = Literal["defocus", "motion", "dark", "clipped", "ghost", "cut", "hidden", "off-frame"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,8 @@ class Shot:
         Settings.
     px_per_mm_sensor : float
         Pixels per mm of sensor.
+    size_px : tuple of int
+        Width and height of the picture.
     model, serial, lens_model : str
         Body and lens.
     number : int
@@ -36,6 +38,7 @@ class Shot:
     iso: int
     focal_mm: float
     px_per_mm_sensor: float
+    size_px: tuple[int, int]
     model: str
     serial: str
     lens_model: str
@@ -76,6 +79,8 @@ def _exposure_tags(shot: Shot) -> dict[int, object]:
         0x9291: f"{shot.time.microsecond // 1000:03d}",
         0x9209: 0x0009,  # fired, compulsory
         0x920A: _ratio(shot.focal_mm),
+        0xA002: int(shot.size_px[0]),
+        0xA003: int(shot.size_px[1]),
         0xA20E: _ratio(shot.px_per_mm_sensor * 10.0),
         0xA20F: _ratio(shot.px_per_mm_sensor * 10.0),
         0xA210: 3,

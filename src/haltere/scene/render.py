@@ -153,6 +153,7 @@ def _shot(run: Run, naming: Naming, index: int, take: Take) -> Shot:
         o.iso,
         o.lens.focal_mm,
         o.lens.width_px / o.lens.sensor_width_mm,
+        (o.lens.width_px, o.lens.height_px),
         o.model,
         o.serial,
         o.lens_model,

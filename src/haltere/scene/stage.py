@@ -211,14 +211,17 @@ def set_stage(
     balls[:, :3] = place(balls[:, :3] @ turn.T)
     balls[:, 3] *= mm
     facing = hair[3][:, 2] < 0.35
-    pieces = 5 if lens.width_px >= 800 else 3
-    pts, ww, cc = _hair_pieces(
-        root[facing], tip[facing], bow[facing], h.width[facing] * mm, h.colour[facing], pieces
-    )
     # hairs are lit by what their root sees, roughly: darker below the body
-    under = np.repeat(np.clip(0.75 - 0.45 * hair[3][facing, 1], 0.3, 1.15), pieces)
-    cc = light_hairs(pts, cc, under, light)
-
+    under = np.clip(0.75 - 0.45 * hair[3][:, 1], 0.3, 1.15)
+    length_px = np.linalg.norm(tip - root, axis=1) * lens.px_per_mm
+    drawn = []
+    # a short hair needs fewer pieces to look bent
+    for some, pieces in ((facing & (length_px < 60.0), 3), (facing & (length_px >= 60.0), 6)):
+        q, w, c = _hair_pieces(
+            root[some], tip[some], bow[some], h.width[some] * mm, h.colour[some], pieces
+        )
+        drawn.append((q, w, light_hairs(q, c, np.repeat(under[some], pieces), light)))
+    pts, ww, cc = (np.concatenate([d[i] for d in drawn]) for i in range(3))
     kept = _kept(patches, frame_w, frame_h)
     surface = _joined(kept)
     # flatten along the axis to the depth that was asked for; seen from the lens little changes

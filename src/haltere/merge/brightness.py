@@ -1,0 +1,92 @@
+"""Flash flicker: by how much each frame's light differs from that of its neighbours."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.align.pose import homography
+from haltere.align.solve import centred, scaled, work_factor
+from haltere.frames import to_linear
+from haltere.merge.volume import plane_map
+from haltere.sweeps.sweep import Sweep
+
+
+def light_gains(sweep: Sweep, used: list[int], depth: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Factors on linear light that even out the frames, geometric mean 1.
+
+    Frames whose planes are neighbours show the places between them alike; the median ratio of
+    their light there is the ratio of their exposures.  All pairs are solved together.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Solved sweep.
+    used : list of int
+        Frames.
+    depth : ndarray of float32, shape (H, W)
+        Relative depth over the reference view, any size.
+
+    Returns
+    -------
+    ndarray of float64, shape (len(used),)
+    """
+    n = len(used)
+    if n < 2:
+        return np.ones(n)
+    factor = 2 * work_factor(sweep.lumas.shape)
+    height, width = sweep.lumas.shape[0] // factor, sweep.lumas.shape[1] // factor
+    ground = cv2.resize(depth, (width, height), interpolation=cv2.INTER_NEAREST)
+    order = sorted(range(n), key=lambda i: (sweep.poses[used[i], 2], i))
+    rows: list[tuple[int, int, float, float]] = []
+    table = to_linear(np.arange(65536, dtype=np.uint16)[:, None], None, False)[:, 0]
+
+    def light(i: int, at: float) -> NDArray[np.float32]:
+        k = used[i]
+        small = sweep.lumas.small(k, factor)
+        linear = table[np.clip(np.rint(small * 257.0), 0, 65535).astype(np.uint16)]
+        # 254 of 255 counts as clipped and must not vote
+        linear = np.where((small > 8) & (small < 235), linear, np.nan).astype(np.float32)
+        matrix = scaled(homography(sweep.poses[k], at, sweep.focal_px), factor)
+        full = centred(matrix, (height, width), (height, width))
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        warped = cv2.warpPerspective(
+            linear, full, (width, height), flags=flags, borderValue=float("nan")
+        )
+        return np.asarray(warped, np.float32)
+
+    planes = {}
+    for place, i in enumerate(order):
+        planes[i] = plane_map(sweep.poses[used[i]], (height, width), factor, sweep.focal_px)
+        for j in order[max(0, place - 2) : place]:
+            middle = 0.5 * (planes[i] + planes[j])
+            at = float(0.5 * (sweep.poses[used[i], 2] + sweep.poses[used[j], 2]))
+            one, two = light(i, at), light(j, at)
+            good = np.abs(ground - middle) < 1.5 * sweep.dof
+            good &= np.isfinite(one) & np.isfinite(two)
+            if good.sum() < 50:
+                continue
+            ratio = np.log(two[good] / one[good])
+            centre = float(np.median(ratio))
+            spread = float(np.median(np.abs(ratio - centre))) + 1e-4
+            rows.append((i, j, centre, good.sum() ** 0.5 / spread))
+        if place >= 2:
+            planes.pop(order[place - 2])
+    if not rows:
+        return np.ones(n)
+    strength = max(r[3] for r in rows)
+    # a weak pull to no change ties frames that share nothing
+    matrix = 1e-3 * np.eye(n)
+    right = np.zeros(n)
+    for i, j, ratio_ij, weight in rows:
+        w = weight / strength
+        matrix[i, i] += w
+        matrix[j, j] += w
+        matrix[i, j] -= w
+        matrix[j, i] -= w
+        right[i] += w * ratio_ij
+        right[j] -= w * ratio_ij
+    logs = np.linalg.solve(matrix, right)
+    result: NDArray[np.float64] = np.exp(logs - np.median(logs))
+    return result

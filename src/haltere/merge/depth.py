@@ -1,0 +1,190 @@
+"""The depth of every place, from the focus volume."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.merge.limits import NUMBERS
+from haltere.merge.semiglobal import agree
+from haltere.merge.threads import compiled, in_stretches
+from haltere.merge.volume import Volume
+
+Map = NDArray[np.float32]
+
+_TOP = 100  # data costs are 0.._TOP: eight paths of them and their penalties fit 16 bit
+
+
+@dataclass(frozen=True, slots=True)
+class DepthMap:
+    """Depth over the volume's places.
+
+    Attributes
+    ----------
+    depth : ndarray of float32, shape (H, W)
+        Relative depth everywhere; where nothing was ever sharp, that of the nearest thing.
+    known : ndarray of bool, shape (H, W)
+        Places that were sharp somewhere.
+    confidence : ndarray of float32, shape (H, W)
+        0 to 1: how far the peak stands above the noise.
+    away_px : ndarray of float32, shape (H, W)
+        Distance to the nearest known place, volume pixels.
+    factor : float
+        Analysis pixels per place.
+    """
+
+    depth: Map
+    known: NDArray[np.bool_]
+    confidence: Map
+    away_px: Map
+    factor: float
+
+
+def _quiet(top: int, bottom: int, energy: NDArray[np.float32], rank: int, quiet: Map) -> None:
+    """Energy of the label of rank `rank` from below at every place, 0 at least."""
+    labels = energy.shape[2]
+    low = np.empty(rank + 1, np.float32)
+    for y in range(top, bottom):
+        for x in range(energy.shape[1]):
+            for j in range(rank + 1):
+                low[j] = np.float32(1e30)
+            for k in range(labels):
+                value = energy[y, x, k]
+                if value < low[rank]:
+                    j = rank
+                    while j > 0 and low[j - 1] > value:
+                        low[j] = low[j - 1]
+                        j -= 1
+                    low[j] = value
+            quiet[y, x] = max(low[rank], np.float32(0.0))
+
+
+def _costs(
+    top: int,
+    bottom: int,
+    energy: NDArray[np.float32],
+    noise: Map,
+    floor: float,
+    full: int,
+    cost: NDArray[np.uint8],
+) -> None:
+    """Turn detail into costs 0..full; a curve low against the noise costs little anywhere."""
+    labels = energy.shape[2]
+    for y in range(top, bottom):
+        for x in range(energy.shape[1]):
+            most = np.float32(0.0)
+            for k in range(labels):
+                most = max(most, energy[y, x, k])
+            peak = most
+            size = full / (peak + floor * noise[y, x] + 1e-6)
+            for k in range(labels):
+                cost[y, x, k] = np.uint8(min((most - energy[y, x, k]) * size, 254.0))
+
+
+def _tops(
+    top: int,
+    bottom: int,
+    total: NDArray[np.uint16],
+    energy: NDArray[np.float32],
+    label: Map,
+    ratio: Map,
+    height: Map,
+) -> None:
+    """Best label, refined between labels by the parabola through the detail beside it."""
+    labels = energy.shape[2]
+    for y in range(top, bottom):
+        for x in range(energy.shape[1]):
+            at = 0
+            most = np.float32(1e-12)
+            for k in range(labels):
+                if total[y, x, k] < total[y, x, at]:
+                    at = k
+                most = max(most, energy[y, x, k])
+            ratio[y, x] = energy[y, x, at] / most
+            height[y, x] = max(energy[y, x, at], np.float32(0.0))
+            label[y, x] = at
+            if 0 < at < labels - 1:
+                a, b, c = energy[y, x, at - 1], energy[y, x, at], energy[y, x, at + 1]
+                bend = a + c - 2 * b
+                if bend < 0 and b >= 0.5 * most:
+                    label[y, x] = at + min(max(0.5 * (a - c) / bend, -0.75), 0.75)
+
+
+_fast_quiet = compiled(_quiet)
+_fast_costs = compiled(_costs)
+_fast_tops = compiled(_tops)
+
+
+def _nearest(values: Map, known: NDArray[np.bool_]) -> tuple[Map, Map]:
+    """Value of the nearest known place, and how far it is."""
+    if not known.any():
+        return np.zeros_like(values), np.full(values.shape, 1e6, np.float32)
+    away, index = cv2.distanceTransformWithLabels(
+        (~known).astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+    )
+    table = np.zeros(int(index.max()) + 1, np.float32)
+    table[index[known]] = values[known]
+    return table[index], np.asarray(away, np.float32)
+
+
+def depth_map(volume: Volume) -> DepthMap:
+    """Choose a depth for every place so that neighbours agree.
+
+    Parameters
+    ----------
+    volume : Volume
+        Detail over depth.  Its `energy` is used as scratch and spoiled.
+
+    Returns
+    -------
+    DepthMap
+    """
+    energy = volume.energy
+    rows, cols, labels = energy.shape
+    # away from its peak a curve is level: glow of blurred things, and what compression leaves
+    quiet = np.empty((rows, cols), np.float32)
+    in_stretches(_fast_quiet, rows, energy, labels // 2, quiet)
+    noise = volume.noise + quiet
+    cost = np.empty(energy.shape, np.uint8)
+    in_stretches(_fast_costs, rows, energy, noise, NUMBERS.floor, _TOP, cost)
+    smooth = cv2.GaussianBlur(volume.guide, (0, 0), 0.8)
+    slope = np.hypot(
+        cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=0.25),
+        cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=0.25),
+    )
+    jump = NUMBERS.jump_penalty * _TOP / (1 + slope / NUMBERS.edge_levels)
+    step = max(1, round(NUMBERS.step_penalty * _TOP))
+    jump8 = np.clip(np.rint(jump), step + 1, 255).astype(np.uint8)
+    total = agree(cost, jump8, step)
+    del cost
+    height = np.empty((rows, cols), np.float32)
+    label, ratio = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
+    in_stretches(_fast_tops, rows, total, energy, label, ratio, height)
+    del total
+    height = np.maximum(height - quiet, 0) / noise
+    gathered = np.asarray(cv2.GaussianBlur(np.minimum(height, 400.0), (0, 0), 1.0), np.float32)
+    global LAST
+    LAST = gathered
+    known = gathered > NUMBERS.known
+    # single specks of noise are no animal, single holes no background
+    kernel = np.ones((3, 3), np.uint8)
+    known = cv2.morphologyEx(known.astype(np.uint8), cv2.MORPH_CLOSE, kernel) > 0
+    count, parts, stats, _ = cv2.connectedComponentsWithStats(known.astype(np.uint8))
+    if count > 1:
+        known &= stats[parts, cv2.CC_STAT_AREA] >= 12
+    depth = np.asarray(volume.first + label * volume.step, np.float32)
+    filled, away = _nearest(depth, known)
+    soft = cv2.GaussianBlur(filled, (0, 0), NUMBERS.smooth_background_px / 2)
+    share = np.clip(away / NUMBERS.smooth_background_px, 0, 1)
+    filled = np.where(known, depth, filled * (1 - share) + soft * share)
+    confidence = np.clip(ratio * gathered / (gathered + NUMBERS.known), 0, 1) * known
+    return DepthMap(
+        np.asarray(filled, np.float32),
+        known,
+        np.asarray(confidence, np.float32),
+        away,
+        volume.factor,
+    )

@@ -1,0 +1,199 @@
+"""The deep picture at full size, painted frame by frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.align import pose as poses
+from haltere.errors import FrameError
+from haltere.frames import Decoder, to_linear
+from haltere.merge.depth import DepthMap
+from haltere.merge.kernel import kernel_table, note_closest, paint_frame
+from haltere.merge.limits import NUMBERS
+from haltere.merge.volume import plane_map
+from haltere.progress import Progress, silent
+from haltere.sweeps.sweep import Sweep
+
+Map = NDArray[np.float32]
+_FAR = np.float32(1e6)
+
+
+@dataclass(frozen=True, slots=True)
+class Painted:
+    """Sums of a painted picture.
+
+    Attributes
+    ----------
+    linear : ndarray of float32, shape (H, W, 3)
+        Linear light, primaries of the frames; 0 where nothing was seen.
+    origin : ndarray of uint16, shape (H, W)
+        Index of the frame with the largest weight, 65535 where none.
+    whole : ndarray of bool, shape (H, W)
+        Pixels that a frame saw about as well as the best plane would.
+    depth : ndarray of float32, shape (H, W)
+        Relative depth painted with.
+    icc : bytes or None
+        Profile of the frames.
+    failed : dict of int to str
+        Frames that could not be decoded, and why.
+    """
+
+    linear: Map
+    origin: NDArray[np.uint16]
+    whole: NDArray[np.bool_]
+    depth: Map
+    icc: bytes | None
+    failed: dict[int, str]
+
+
+def pose_numbers(sweep: Sweep, k: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Rotation of frame `k`, and (focal, a, b, c, p0, p1, p2): its pose and plane of focus.
+
+    The plane's relative depth at centred analysis pixel (x, y) is p0 + p1 x + p2 y.
+    """
+    pose = sweep.poses[k]
+    height, width = sweep.lumas.shape
+    # the rotation is read off the map at infinite depth
+    turn = poses._rotation(pose, sweep.focal_px)
+    plane = plane_map(pose, (3, 3), max(height, width) / 2, sweep.focal_px).astype(np.float64)
+    step = max(height, width) / 2
+    p1 = (plane[1, 2] - plane[1, 0]) / (2 * step)
+    p2 = (plane[2, 1] - plane[0, 1]) / (2 * step)
+    return turn, np.array([sweep.focal_px, pose[0], pose[1], pose[2], plane[1, 1], p1, p2])
+
+
+def enlarge(values: Map, size: tuple[int, int], tolerance: float) -> Map:
+    """A map at another size (W, H): smooth on surfaces, not between two of them.
+
+    Parameters
+    ----------
+    values : ndarray of float32, shape (h, w)
+        Map.
+    size : tuple of int
+        Wanted width and height.
+    tolerance : float
+        Largest step between neighbours that counts as one surface.
+
+    Returns
+    -------
+    ndarray of float32, shape (H, W)
+    """
+    if (values.shape[1], values.shape[0]) == size:
+        return values
+    smooth = cv2.resize(values, size, interpolation=cv2.INTER_LINEAR)
+    plain = cv2.resize(values, size, interpolation=cv2.INTER_NEAREST)
+    torn = np.abs(smooth - plain) > tolerance
+    smooth[torn] = plain[torn]
+    return np.asarray(smooth, np.float32)
+
+
+def paint(
+    sweep: Sweep,
+    decoder: Decoder,
+    used: list[int],
+    gains: NDArray[np.float64],
+    ground: DepthMap,
+    *,
+    lobes: int = 2,
+    progress: Progress = silent,
+) -> Painted:
+    """Paint every pixel from the frames whose planes lie at its depth.
+
+    Each frame is decoded once, adds what it has and is dropped: memory holds the sums and one
+    or two frames, however many there are.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Solved sweep.
+    decoder : Decoder
+        Decoder.
+    used : list of int
+        Frames to paint from.
+    gains : ndarray of float64, shape (len(used),)
+        Factors on linear light.
+    ground : DepthMap
+        Depth to paint at.
+    lobes : int
+        Of the resampling kernel.
+    progress : Progress, optional
+        Told of each frame.
+
+    Returns
+    -------
+    Painted
+    """
+    reference = sweep.frames[sweep.reference]
+    width, height = reference.width_px, reference.height_px
+    scale = sweep.lumas.shape[1] / width
+    rows, cols = ground.depth.shape
+    best = np.full((rows, cols), _FAR, np.float32)
+    seen = np.full((rows, cols), _FAR, np.float32)
+    size_px = np.array([width * scale, height * scale])
+    for k in used:
+        turn, numbers = pose_numbers(sweep, k)
+        extra = np.concatenate([numbers, [scale]])
+        note_closest(size_px, turn, extra, ground.depth, ground.factor, best, seen)
+    whole_small = seen <= best + np.float32(NUMBERS.border_dof * sweep.dof)
+    whole_small |= (~ground.known) & (seen < _FAR)
+    size = (width, height)
+    whole = cv2.resize(whole_small.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    depth = enlarge(ground.depth, size, 0.5 * sweep.dof)
+    near = enlarge(np.minimum(seen, 1e3), size, 0.25 * sweep.dof)
+    widths = enlarge(weight_widths(ground, sweep.dof), size, 10.0)
+    del best, seen
+    total = np.zeros((height, width, 3), np.float32)
+    weight = np.zeros((height, width), np.float32)
+    largest = np.zeros((height, width), np.float32)
+    origin = np.full((height, width), 65535, np.uint16)
+    taps = kernel_table(lobes)
+    raw = all(sweep.frames[k].raw_path is not None for k in used)
+    icc: bytes | None = None
+    failed: dict[int, str] = {}
+    frames = [sweep.frames[k] for k in used]
+    stream = decoder.stream(frames, "rgb", ahead=1, member="raw" if raw else "jpeg")
+    light: Map | None = None
+    for index, (frame, pixels) in enumerate(stream):
+        if isinstance(pixels, FrameError):
+            failed[index] = str(pixels)
+            continue
+        if light is None or used[index] == sweep.reference:
+            icc = pixels.icc
+        levels = np.arange(int(np.iinfo(pixels.array.dtype).max) + 1, dtype=pixels.array.dtype)
+        column = np.repeat(levels[:, None, None], 3, axis=2)
+        light = np.ascontiguousarray(to_linear(column, pixels.icc, pixels.linear)[:, 0])
+        turn, numbers = pose_numbers(sweep, used[index])
+        more = [scale, gains[index], NUMBERS.reach, NUMBERS.feather_px]
+        paint_frame(
+            np.ascontiguousarray(pixels.array),
+            light,
+            taps,
+            turn,
+            np.concatenate([numbers, more]),
+            depth,
+            near,
+            widths,
+            total,
+            weight,
+            largest,
+            origin,
+            index,
+        )
+        del pixels
+        progress("painting", index + 1, len(used))
+    del near, widths, largest
+    whole &= weight > 0
+    np.maximum(weight, np.float32(1e-12), out=weight)
+    for channel in range(3):
+        total[..., channel] /= weight
+    return Painted(total, origin, whole, depth, icc, failed)
+
+
+def weight_widths(ground: DepthMap, dof: float) -> Map:
+    """Standard deviation of the weights by place: wider off the animal, to average noise."""
+    off = np.clip(ground.away_px / NUMBERS.smooth_background_px - 0.25, 0, 1)
+    return np.asarray(NUMBERS.soft_dof * dof * (1 + 3 * off), np.float32)

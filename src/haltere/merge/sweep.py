@@ -1,0 +1,192 @@
+"""From a solved sweep to one deep picture on disk."""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+from typing import Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.errors import SweepError
+from haltere.frames import Decoder, encode, write_jpeg, write_map, write_picture
+from haltere.merge.brightness import light_gains
+from haltere.merge.crop import whole_part
+from haltere.merge.depth import DepthMap, depth_map
+from haltere.merge.limits import NUMBERS
+from haltere.merge.merged import LeftOut, Merge, Suspicious
+from haltere.merge.paint import Painted, enlarge, paint
+from haltere.merge.volume import focus_volume
+from haltere.progress import Progress, silent
+from haltere.sweeps.sweep import Sweep
+
+
+def peak_mib() -> float:
+    """Most memory this process has held so far, MiB; NaN where the system does not tell."""
+    if sys.platform == "win32":
+        return float("nan")
+    import resource
+
+    size = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return size / (1 << 20 if sys.platform == "darwin" else 1 << 10)
+
+
+def _left_out(sweep: Sweep) -> list[LeftOut]:
+    """Frames that are not usable, each with the strongest of its faults."""
+    said = {plane.frame: plane for plane in sweep.coverage.planes}
+    left = []
+    for k, frame in enumerate(sweep.frames):
+        if sweep.usable[k]:
+            continue
+        plane = said.get(frame.name)
+        faults = sorted(plane.faults, key=lambda f: -f.confidence) if plane else []
+        if faults:
+            why = f"{faults[0].kind}: {faults[0].detail}"
+        else:
+            why = "it could not be placed in the sweep"
+        left.append(LeftOut(frame.name, why))
+    return left
+
+
+def _depth_unit(sweep: Sweep) -> tuple[Literal["mm", "dof"], float]:
+    """Unit of the depth map and what relative depth is multiplied by."""
+    distance = sweep.capture.pupil_distance_mm
+    if sweep.capture.magnification is not None and distance is not None:
+        return "mm", distance
+    return "dof", 1.0 / sweep.dof
+
+
+def _suspicious(sweep: Sweep) -> tuple[Suspicious, ...]:
+    """Places to look at first: what no usable plane held."""
+    width = sweep.frames[sweep.reference].width_px
+    height = sweep.frames[sweep.reference].height_px
+    places = []
+    for gap in sweep.coverage.gaps:
+        x0, y0, x1, y1 = gap.box_px
+        clipped = (
+            min(max(x0, 0.0), width),
+            min(max(y0, 0.0), height),
+            min(max(x1, 0.0), width),
+            min(max(y1, 0.0), height),
+        )
+        missing = f"{gap.to_dof - gap.from_dof:.1f} depths of field"
+        text = f"soft here: no plane of focus over {missing}"
+        places.append(Suspicious("gap", clipped, text))
+    return tuple(places)
+
+
+def _write(
+    sweep: Sweep,
+    painted: Painted,
+    ground: DepthMap,
+    box: tuple[int, int, int, int],
+    depth_scale: float,
+    out: Path,
+    progress: Progress,
+) -> None:
+    """Write the five files, maps first, the picture last."""
+    x0, y0, x1, y1 = box
+    part = (slice(y0, y1), slice(x0, x1))
+    size = (painted.depth.shape[1], painted.depth.shape[0])
+    write_map(out / "origin.tif", np.ascontiguousarray(painted.origin[part]))
+    progress("writing", 1, 5)
+    known = cv2.resize(ground.known.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
+    depth = np.where(known[part] > 0, painted.depth[part] * np.float32(depth_scale), np.nan)
+    write_map(out / "depth.tif", np.asarray(depth, np.float32))
+    del depth, known
+    progress("writing", 2, 5)
+    confidence: NDArray[np.float32] = enlarge(ground.confidence, size, 10.0)[part]
+    write_map(out / "confidence.tif", np.ascontiguousarray(confidence))
+    progress("writing", 3, 5)
+    exif_from = sweep.frames[sweep.reference].path
+    linear = np.ascontiguousarray(painted.linear[part])
+    write_jpeg(out / "picture.jpg", encode(linear, painted.icc, 8), painted.icc, exif_from)
+    progress("writing", 4, 5)
+    write_picture(out / "picture.tif", encode(linear, painted.icc, 16), painted.icc, exif_from)
+    progress("writing", 5, 5)
+
+
+def merge_sweep(
+    sweep: Sweep,
+    decoder: Decoder,
+    out: Path,
+    *,
+    keep_share: float = NUMBERS.keep_share,
+    progress: Progress = silent,
+) -> Merge:
+    """Merge the usable frames of a solved sweep into one deep picture.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Solved sweep.
+    decoder : Decoder
+        Decoder for the full-size frames.
+    out : Path
+        Folder to write to; made when missing.
+    keep_share : float
+        Least share of the reference frame's area that must be left after cropping.
+    progress : Progress, optional
+        Told of every step; may raise to cancel.
+
+    Returns
+    -------
+    Merge
+
+    Raises
+    ------
+    SweepError
+        When there are fewer than two usable frames, or too little of the reference is left.
+    WriteError
+        When a file can't be written.
+    """
+    begun = time.monotonic()
+    left = list(_left_out(sweep))
+    gone = {item.frame for item in left}
+    used = [k for k in range(len(sweep.frames)) if sweep.frames[k].name not in gone]
+    if len(used) < 2:
+        msg = (
+            f"{sweep.frames[sweep.reference].name}: only {len(used)} frame of this run can be "
+            "merged; take a sweep of at least two sharp frames"
+        )
+        raise SweepError(msg)
+    volume = focus_volume(sweep, used, progress)
+    ground = depth_map(volume)
+    del volume
+    gains = light_gains(sweep, used, ground.depth)
+    painted = paint(sweep, decoder, used, gains, ground, progress=progress)
+    for index, why in painted.failed.items():
+        left.append(LeftOut(sweep.frames[used[index]].name, why))
+    box = whole_part(painted.whole)
+    x0, y0, x1, y1 = box
+    kept = (x1 - x0) * (y1 - y0) / painted.whole.size
+    reference = sweep.frames[sweep.reference]
+    if kept < keep_share:
+        msg = (
+            f"{reference.name}: only {100 * kept:.0f} % of it was seen by the frames that are "
+            "sharp there; choose another reference frame"
+        )
+        raise SweepError(msg)
+    progress("writing", 0, 5)
+    out.mkdir(parents=True, exist_ok=True)
+    unit, depth_scale = _depth_unit(sweep)
+    _write(sweep, painted, ground, box, depth_scale, out, progress)
+    names = tuple(sweep.frames[k].name for k in used)
+    return Merge(
+        picture="picture.tif",
+        picture_jpeg="picture.jpg",
+        origin_map="origin.tif",
+        depth_map="depth.tif",
+        confidence_map="confidence.tif",
+        depth_unit=unit,
+        reference=reference.name,
+        frames_used=names,
+        left_out=tuple(left),
+        crop_px=box,
+        suspicious=_suspicious(sweep),
+        seconds=time.monotonic() - begun,
+        peak_mib=peak_mib(),
+    )

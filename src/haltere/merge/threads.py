@@ -1,0 +1,49 @@
+"""Compiled loops cut into stretches that two threads work on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any
+
+THREADS = 2
+
+
+def compiled(plain: Callable[..., None]) -> Callable[..., None]:
+    """Compile a plain loop; the first call costs seconds, later programs read it from disk.
+
+    Parameters
+    ----------
+    plain : callable
+        Function of arrays and numbers that numba understands.
+
+    Returns
+    -------
+    callable
+        The same, without the interpreter's lock; `py_func` is the plain one.
+    """
+    from numba import njit
+
+    fast: Callable[..., None] = njit(nogil=True, cache=True, fastmath=False)(plain)
+    return fast
+
+
+def in_stretches(loop: Callable[..., None], count: int, *given: Any) -> None:
+    """Run ``loop(first, past_last, *given)`` over stretches of 0..count.
+
+    Each stretch writes its own part of the output, so the result does not depend on threads.
+
+    Parameters
+    ----------
+    loop : callable
+        Compiled loop.
+    count : int
+        Number of rows, lines or whatever is cut up.
+    *given
+        Further arguments.
+    """
+    cuts = [round(k * count / (4 * THREADS)) for k in range(4 * THREADS + 1)]
+    with ThreadPoolExecutor(THREADS) as pool:
+        jobs = [pool.submit(loop, a, b, *given) for a, b in zip(cuts, cuts[1:], strict=False)]
+        for job in jobs:
+            job.result()

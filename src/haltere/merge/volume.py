@@ -1,0 +1,248 @@
+"""How sharp every place of the reference view is at every depth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.align.pose import homography, plane_depth
+from haltere.align.solve import centred, scaled
+from haltere.focus.curves import detail
+from haltere.merge.limits import NUMBERS
+from haltere.merge.threads import compiled, in_stretches
+from haltere.progress import Progress, silent
+from haltere.sweeps.sweep import Sweep
+
+Map = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Volume:
+    """Detail over depth.
+
+    Attributes
+    ----------
+    energy : ndarray of float32, shape (H, W, L)
+        Mean squared detail of each place at each label, gains evened out, noise taken off.
+    first, step : float
+        Relative depth of label 0 and between labels.
+    factor : float
+        Analysis pixels per volume pixel.
+    guide : ndarray of float32, shape (H, W)
+        A first picture sharp everywhere, grey 0..255: where its edges lie.
+    noise : ndarray of float32, shape (H, W)
+        Energy that noise alone makes at the place's brightness, already taken off `energy`.
+    """
+
+    energy: NDArray[np.float32]
+    first: float
+    step: float
+    factor: float
+    guide: Map
+    noise: Map
+
+
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """Detail that noise alone makes, by brightness.
+
+    Attributes
+    ----------
+    energy : ndarray of float32, shape (32,)
+        Mean squared detail at grey levels 4, 12, ... 252.
+    """
+
+    energy: NDArray[np.float32]
+
+    def at(self, grey: Map) -> Map:
+        """Expected energy at grey levels, same shape."""
+        place = np.clip((grey - 4.0) / 8.0, 0, 30.999).astype(np.float32)
+        low = place.astype(np.int32)
+        share = place - low
+        found = self.energy[low] * (1 - share) + self.energy[low + 1] * share
+        return np.asarray(found, np.float32)
+
+
+def measure_noise(sweep: Sweep, used: list[int]) -> Noise:
+    """Tell noise from detail: in every frame most places are out of focus and hold only noise.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Solved sweep.
+    used : list of int
+        Frames that take part; a handful of them is looked at.
+
+    Returns
+    -------
+    Noise
+    """
+    energies: list[Map] = []
+    greys: list[Map] = []
+    for k in used[:: max(1, len(used) // 6)][:6]:
+        picture = sweep.lumas.full(k) * np.float32(sweep.gains[k])
+        # gathered over enough pixels that its low end lies near its mean
+        energies.append(cv2.blur(detail(picture) ** 2, (13, 13))[6:-6:4, 6:-6:4].ravel())
+        greys.append(cv2.blur(picture, (13, 13))[6:-6:4, 6:-6:4].ravel())
+    energy, grey = np.concatenate(energies), np.concatenate(greys)
+    bins = np.clip(grey / 8, 0, 31).astype(int)
+    centres, values = [], []
+    for b in range(32):
+        here = energy[bins == b]
+        if here.size >= 100:
+            centres.append(b)
+            values.append(float(np.percentile(here, NUMBERS.noise_percentile)))
+    if not centres:
+        return Noise(np.full(32, NUMBERS.least_noise, np.float32))
+    curve = np.interp(np.arange(32), centres, values)
+    return Noise(np.maximum(curve, NUMBERS.least_noise).astype(np.float32))
+
+
+def _splat(
+    top: int,
+    bottom: int,
+    energy: NDArray[np.float32],
+    weight: NDArray[np.uint16],
+    found: Map,
+    seen: NDArray[np.uint8],
+    label: Map,
+) -> None:
+    """Add a frame's detail to the two labels beside its plane."""
+    labels = energy.shape[2]
+    for y in range(top, bottom):
+        for x in range(found.shape[1]):
+            if seen[y, x] == 0:
+                continue
+            at = min(max(label[y, x], np.float32(0.0)), np.float32(labels - 1))
+            k = min(int(at), labels - 2)
+            upper = int((at - k) * 64 + 0.5)
+            weight[y, x, k] += np.uint16(64 - upper)
+            weight[y, x, k + 1] += np.uint16(upper)
+            energy[y, x, k] += found[y, x] * np.float32(64 - upper)
+            energy[y, x, k + 1] += found[y, x] * np.float32(upper)
+
+
+def _settle(
+    top: int, bottom: int, energy: NDArray[np.float32], weight: NDArray[np.uint16], least: int
+) -> None:
+    """Divide by the weights; labels that no plane came near lie on the line between others."""
+    labels = energy.shape[2]
+    for y in range(top, bottom):
+        for x in range(energy.shape[1]):
+            last = -1
+            for k in range(labels):
+                if weight[y, x, k] < least:
+                    continue
+                energy[y, x, k] /= weight[y, x, k]
+                if last < 0:
+                    for j in range(k):
+                        energy[y, x, j] = energy[y, x, k]
+                else:
+                    for j in range(last + 1, k):
+                        share = (j - last) / (k - last)
+                        energy[y, x, j] = (1 - share) * energy[y, x, last] + share * energy[y, x, k]
+                last = k
+            for j in range(last + 1, labels):
+                energy[y, x, j] = energy[y, x, last] if last >= 0 else 0.0
+
+
+_fast_splat = compiled(_splat)
+_fast_settle = compiled(_settle)
+
+
+def volume_points(shape: tuple[int, int], factor: float) -> NDArray[np.float64]:
+    """Centred analysis pixels of the places of a volume of `shape`, row by row."""
+    y, x = np.mgrid[0 : shape[0], 0 : shape[1]].astype(np.float64)
+    x = (x - (shape[1] - 1) / 2) * factor
+    y = (y - (shape[0] - 1) / 2) * factor
+    return np.column_stack([x.ravel(), y.ravel()])
+
+
+def plane_map(
+    pose: NDArray[np.float64], shape: tuple[int, int], factor: float, focal_px: float
+) -> Map:
+    """Relative depth of a frame's plane over a volume of `shape` (it is smooth: nine by nine)."""
+    y, x = np.mgrid[0:9, 0:9].astype(np.float64) / 8 - 0.5
+    points = np.column_stack(
+        [x.ravel() * (shape[1] - 1) * factor, y.ravel() * (shape[0] - 1) * factor]
+    )
+    a = np.column_stack([np.ones(81), points])
+    # over the small angles of a hand the plane's depth is linear in the pixel to 1e-6
+    fit = np.linalg.lstsq(a, plane_depth(pose, points, focal_px), rcond=None)[0]
+    xs = (np.arange(shape[1]) - (shape[1] - 1) / 2) * factor
+    ys = (np.arange(shape[0]) - (shape[0] - 1) / 2) * factor
+    return np.asarray(fit[0] + fit[1] * xs[None, :] + fit[2] * ys[:, None], np.float32)
+
+
+def focus_volume(sweep: Sweep, used: list[int], progress: Progress = silent) -> Volume:
+    """Gather the detail of all frames over depth.
+
+    The band is taken in each frame before any warp; its energy is carried to the reference
+    view by the map that holds on the frame's own plane, where it is sharp.  Memory does not
+    grow with the number of frames.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Solved sweep.
+    used : list of int
+        Frames that take part.
+    progress : Progress, optional
+        Told of each frame.
+
+    Returns
+    -------
+    Volume
+    """
+    height, width = sweep.lumas.shape
+    factor = max(1.0, max(height, width) / NUMBERS.volume_px)
+    shape = (round(height / factor), round(width / factor))
+    along = sweep.poses[used, 2]
+    corners = [plane_map(sweep.poses[k], shape, factor, sweep.focal_px) for k in used]
+    low = float(min(m.min() for m in corners) if len(used) > 1 else along.min())
+    high = float(max(m.max() for m in corners))
+    del corners
+    step = max(NUMBERS.step_dof * sweep.dof, (high - low) / (NUMBERS.labels - 1), 1e-9)
+    labels = max(int(np.ceil((high - low) / step)) + 1, 3)
+    energy = np.zeros((*shape, labels), np.float32)
+    weight = np.zeros((*shape, labels), np.uint16)
+    guide = np.zeros(shape, np.float32)
+    best = np.full(shape, -1e9, np.float32)
+    noise = measure_noise(sweep, used)
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    border = 4
+    inside = np.zeros((height, width), np.uint8)
+    inside[border:-border, border:-border] = 1
+    size = (shape[1], shape[0])
+    cells = np.diag([factor, factor, 1.0])
+    for done, k in enumerate(used):
+        gain = np.float32(sweep.gains[k])
+        picture = sweep.lumas.full(k) * gain
+        squared = detail(picture) ** 2
+        squared -= noise.at(cv2.blur(picture, (5, 5)))
+        near = cv2.GaussianBlur(squared, (0, 0), NUMBERS.window_px * factor)
+        wide = cv2.GaussianBlur(
+            cv2.resize(squared, size, interpolation=cv2.INTER_AREA), (0, 0), NUMBERS.wide_px
+        )
+        to_frame = homography(sweep.poses[k], float(sweep.poses[k, 2]), sweep.focal_px)
+        full = centred(to_frame @ cells, shape, (height, width))
+        small = centred(scaled(to_frame, factor), shape, shape)
+        found = cv2.warpPerspective(near, full, size, flags=flags)
+        found += NUMBERS.wide_share * cv2.warpPerspective(wide, small, size, flags=flags)
+        seen = cv2.warpPerspective(
+            inside, full, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
+        )
+        label = (plane_map(sweep.poses[k], shape, factor, sweep.focal_px) - low) / step
+        label = np.asarray(label, np.float32)
+        in_stretches(_fast_splat, shape[0], energy, weight, found, seen, label)
+        grey = cv2.GaussianBlur(picture, (0, 0), 0.4 * factor) if factor > 1 else picture
+        grey = cv2.warpPerspective(grey, full, size, flags=flags)
+        better = (found > best) & (seen > 0)
+        best[better] = found[better]
+        guide[better] = grey[better]
+        progress("measuring depth", done + 1, len(used))
+    in_stretches(_fast_settle, shape[0], energy, weight, 8)
+    return Volume(energy, low, step, factor, guide, noise.at(cv2.blur(guide, (5, 5))))

@@ -1,0 +1,147 @@
+"""Where no usable plane passed although there is animal: gaps inside and at the ends."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class GapNumbers:
+    """Numbers that decide what a gap is.
+
+    Attributes
+    ----------
+    least_dof : float
+        Uncovered depth that is called a gap; below it the blur stays under twice the circle of
+        confusion and is hard to see.
+    end_dof : float
+        How far beyond the outermost plane a place must peak to be missing at an end; more than
+        inside, since the peak is extrapolated.
+    places : int
+        Places that must lie in it: fewer are a hair tip or a wrong curve.
+    believed_dof : float
+        A peak extrapolated farther than this says nothing: far from focus all curves look alike.
+    border : float
+        Share of the picture at each side that sway may cut off: what reaches it runs out of view.
+    energy : float
+        Energy at the outermost plane over the noise for a place to count at an end.
+    """
+
+    least_dof: float = 0.7
+    end_dof: float = 0.8
+    places: int = 14
+    energy: float = 3.0
+    border: float = 0.07
+    believed_dof: float = 3.4
+
+
+NUMBERS = GapNumbers()
+
+
+@dataclass(frozen=True, slots=True)
+class Hole:
+    """A gap in relative depth, with the places that lie in it."""
+
+    kind: Literal["near-end", "inside", "far-end"]
+    start: float
+    end: float
+    places: Mask
+
+
+def uncovered(along: Floats, dof: float) -> list[tuple[float, float]]:
+    """Stretches between planes that no depth of field reaches.
+
+    Parameters
+    ----------
+    along : ndarray of float64, shape (N,)
+        Relative depth of the usable planes, any order.
+    dof : float
+        Relative depth of field.
+
+    Returns
+    -------
+    list of (float, float)
+    """
+    order = np.sort(along)
+    low, high = order[:-1] + dof / 2, order[1:] - dof / 2
+    return [(float(a), float(b)) for a, b in zip(low, high, strict=True) if b > a]
+
+
+def find_holes(depth: Floats, trusted: Mask, strong: Mask, along: Floats, dof: float) -> list[Hole]:
+    """Find the gaps of a sweep.
+
+    Parameters
+    ----------
+    depth : ndarray of float64, shape (R, C)
+        Relative depth of each place's peak.
+    trusted : ndarray of bool, shape (R, C)
+        Places whose peak is believed.
+    strong : ndarray of bool, shape (R, C)
+        Places still rich in detail at the outermost plane they peak beyond.
+    along : ndarray of float64, shape (N,)
+        Relative depth of the usable planes.
+    dof : float
+        Relative depth of field.
+
+    Returns
+    -------
+    list of Hole
+        From near to far.
+    """
+    first, last = float(along.min()), float(along.max())
+    holes: list[Hole] = []
+    for start, end in uncovered(along, dof):
+        if end - start < NUMBERS.least_dof * dof:
+            continue
+        places = _cluster(trusted & (depth > start) & (depth < end))
+        if places.sum() >= NUMBERS.places:
+            holes.append(Hole("inside", start, end, places))
+    for kind, beyond in (("near-end", first - depth), ("far-end", depth - last)):
+        outside = _inner(trusted & (beyond > 0.5 * dof))
+        sure = beyond > (0.5 + NUMBERS.end_dof) * dof
+        places = outside & strong & sure & (beyond < NUMBERS.believed_dof * dof)
+        if places.sum() < NUMBERS.places:
+            continue
+        reach = float(np.percentile(beyond[places], 90))
+        if kind == "near-end":
+            holes.insert(0, Hole("near-end", first - reach, first - dof / 2, places))
+        else:
+            holes.append(Hole("far-end", last + dof / 2, last + reach, places))
+    return holes
+
+
+def _cluster(mask: Mask) -> Mask:
+    """The mask without specks: pieces of at least three neighbouring places."""
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(
+        mask.astype(np.uint8), connectivity=8
+    )
+    keep = np.zeros(count, bool)
+    keep[1:] = stats[1:, cv2.CC_STAT_AREA] >= 3
+    result: Mask = keep[labels]
+    return result
+
+
+def _inner(mask: Mask) -> Mask:
+    """Pieces of the mask big enough to count that do not run out of the picture.
+
+    What does run out is the stem or leaf the animal sits on, which no sweep needs to cover.
+    """
+    h, w = mask.shape
+    joined = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
+    keep = np.zeros(count, bool)
+    edge_x, edge_y = NUMBERS.border * w, NUMBERS.border * h
+    for k in range(1, count):
+        x, y, wide, high, area = (int(v) for v in stats[k])
+        touches = x < edge_x or y < edge_y or x + wide > w - edge_x or y + high > h - edge_y
+        keep[k] = area >= NUMBERS.places and not touches
+    result: Mask = keep[labels] & mask
+    return result

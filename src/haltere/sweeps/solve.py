@@ -1,0 +1,284 @@
+"""Solves a sweep: registers it, measures its planes and says what it misses."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.align.lumas import Lumas
+from haltere.align.run import Chain, chain_run, choose_pairs
+from haltere.align.solve import Solution, make_grid, solve_poses
+from haltere.errors import FrameError, SweepError, UsageError
+from haltere.focus.curves import Peaks, Stack, find_peaks, focus_stack
+from haltere.focus.depths import believed, cell_depths, estimate_depth_of_field
+from haltere.focus.fault import Fault
+from haltere.focus.run_optics import RunOptics, run_optics
+from haltere.frames import Decoder
+from haltere.frames.frame import Frame
+from haltere.kit.capture import Capture
+from haltere.progress import Progress, silent
+from haltere.sweeps.faults import find_faults
+from haltere.sweeps.say import say_coverage
+from haltere.sweeps.sweep import Sweep
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class SweepNumbers:
+    """Numbers that steer the solution.
+
+    Attributes
+    ----------
+    analysis_px : int
+        Longest side of the analysis pictures: a circle of confusion is then some 1.4 px, so
+        that focus still shows, and twenty megapixels cost no more than two.
+    rounds : int
+        Times depth and poses are brought together; the third changes less than 0.01 px.
+    reach_dof : float
+        Distance from a frame's plane within which its content tells the pose; blurred outlines
+        farther off are shifted by what they hide.
+    """
+
+    analysis_px: int = 1600
+    rounds: int = 2
+    reach_dof: float = 2.0
+
+
+NUMBERS = SweepNumbers()
+
+
+@dataclass(frozen=True, slots=True)
+class _Solved:
+    solution: Solution
+    stack: Stack
+    peaks: Peaks
+    trusted: Mask
+    dof: float
+    faults: list[tuple[Fault, ...]]
+
+
+def solve_sweep(
+    frames: Sequence[Frame],
+    decoder: Decoder,
+    capture: Capture,
+    *,
+    reference: str | None = None,
+    progress: Progress = silent,
+) -> Sweep:
+    """Solve one sweep: poses, planes, passes, gaps, verdict.
+
+    Holds some twenty small pictures and the focus curves (one number a frame for every 8 x 8
+    analysis pixels) in memory; analysis pictures lie in a temporary folder until
+    ``sweep.lumas.close()``.
+
+    Parameters
+    ----------
+    frames : sequence of Frame
+        Frames of one sweep in order of time.
+    decoder : Decoder
+        Decodes them.
+    capture : Capture
+        How they were taken.
+    reference : str, optional
+        Name of the frame whose view and plane count as zero; by default one from the middle.
+    progress : Progress, optional
+        Told of each frame.
+
+    Returns
+    -------
+    Sweep
+
+    Raises
+    ------
+    SweepError
+        When fewer than three frames can be brought together.
+    UsageError
+        When `reference` names no frame of the sweep.
+    """
+    names = [frame.name for frame in frames]
+    if reference is not None and reference not in names:
+        msg = f"{reference} is not among the frames given; name one of them with --reference."
+        raise UsageError(msg)
+    lumas = Lumas()
+    try:
+        good, lost, scale = _read(frames, decoder, lumas, progress)
+        if len(good) < 3:
+            msg = (
+                f"{names[0] if names else 'The folder'} and the {len(names) - 1} frames with it hold "
+                f"{len(good)} readable frames: a sweep needs at least three."
+            )
+            raise SweepError(msg)
+        return _solve(frames, good, lost, scale, lumas, capture, reference, progress)
+    except BaseException:
+        lumas.close()
+        raise
+
+
+def _read(
+    frames: Sequence[Frame], decoder: Decoder, lumas: Lumas, progress: Progress
+) -> tuple[list[int], dict[int, str], float]:
+    """Decode the analysis pictures; indices of good frames, reasons for lost ones, scale."""
+    good: list[int] = []
+    lost: dict[int, str] = {}
+    scale = 1.0
+    stream = decoder.stream(frames, what="luma", longest_px=NUMBERS.analysis_px)
+    for k, (_, pixels) in enumerate(stream):
+        progress("reading frames", k + 1, len(frames))
+        if isinstance(pixels, FrameError):
+            lost[k] = str(pixels)
+            continue
+        if good and pixels.array.shape[:2] != lumas.shape:
+            lost[k] = "its size differs from the other frames"
+            continue
+        luma = pixels.array
+        if pixels.linear:
+            luma = (255 * np.sqrt(luma / 65535.0)).astype(np.uint8)
+        lumas.add(luma)
+        scale = pixels.scale
+        good.append(k)
+    return good, lost, scale
+
+
+def _solve(
+    frames: Sequence[Frame],
+    good: list[int],
+    lost: dict[int, str],
+    scale: float,
+    lumas: Lumas,
+    capture: Capture,
+    reference: str | None,
+    progress: Progress,
+) -> Sweep:
+    kept = [frames[k] for k in good]
+    asked = next((i for i, f in enumerate(kept) if f.name == reference), None)
+    if reference is not None and asked is None:
+        msg = f"{reference} can't be read, so it can't be the reference: {lost}"
+        raise SweepError(msg)
+    middle = asked if asked is not None else len(kept) // 2
+    chain = chain_run(lumas, middle, progress)
+    if asked is None:
+        middle = _middle_frame(chain)
+        chain = _seen_from(chain, middle)
+    if chain.found.sum() < 3:
+        msg = (
+            f"{kept[0].name} and the frames after it don't show the same thing: "
+            "give the frames of one sweep only."
+        )
+        raise SweepError(msg)
+    diagonal = float(np.hypot(*lumas.shape))
+    optics = run_optics(capture, scale, diagonal)
+    solved = _bring_together(lumas, chain, middle, optics, progress)
+    usable = chain.found & np.array([not f for f in solved.faults])
+    coverage = say_coverage(
+        frames=frames,
+        good=good,
+        lost=lost,
+        capture=capture,
+        reference=middle,
+        scale=scale,
+        solution=solved.solution,
+        stack=solved.stack,
+        peaks=solved.peaks,
+        trusted=solved.trusted,
+        usable=usable,
+        found=chain.found,
+        faults=solved.faults,
+        dof=solved.dof,
+    )
+    return Sweep(
+        frames=tuple(kept),
+        capture=capture,
+        coverage=coverage,
+        reference=middle,
+        lumas=lumas,
+        scale=scale,
+        poses=solved.solution.poses,
+        gains=chain.gains ** (1 / 2.2),
+        usable=usable,
+        focal_px=optics.focal_px,
+        dof=solved.dof,
+        c_px=optics.c_px,
+        airy_px=optics.airy_px,
+        peaks=solved.peaks,
+        trusted=solved.trusted,
+    )
+
+
+def _middle_frame(chain: Chain) -> int:
+    """Frame whose plane lies in the middle of the sweep and that is neither dark nor lost."""
+    along = chain.poses[:, 2]
+    fair = chain.found & (chain.gains < 1.6)
+    if not fair.any():
+        fair = chain.found
+    low, high = along[fair].min(), along[fair].max()
+    off = np.where(fair, np.abs(along - (low + high) / 2), np.inf)
+    return int(off.argmin())
+
+
+def _seen_from(chain: Chain, reference: int) -> Chain:
+    """The same chain with another frame as its zero; similarities compose."""
+    matrices = []
+    for pose in chain.poses:
+        size = 1.0 / (1.0 - pose[2])
+        c, s = size * np.cos(pose[5]), size * np.sin(pose[5])
+        matrices.append(np.array([[c, -s, pose[3]], [s, c, pose[4]], [0, 0, 1.0]]))
+    home = np.linalg.inv(matrices[reference])
+    poses = np.zeros_like(chain.poses)
+    for k, matrix in enumerate(matrices):
+        if not chain.found[k]:
+            continue
+        m = matrix @ home
+        size = float(np.hypot(m[0, 0], m[1, 0]))
+        poses[k] = [0, 0, 1 - 1 / size, m[0, 2], m[1, 2], np.arctan2(m[1, 0], m[0, 0])]
+    return Chain(poses, chain.gains, chain.found, chain.agreement)
+
+
+def _bring_together(
+    lumas: Lumas, chain: Chain, reference: int, optics: RunOptics, progress: Progress
+) -> _Solved:
+    """Alternate between depths (from focus) and poses (from registration)."""
+    grid = make_grid(lumas.shape)
+    taking = chain.found & (chain.gains < 2.5)
+    poses = chain.poses
+    dof = optics.dof
+    encoded = chain.gains ** (1 / 2.2)
+    solution: Solution | None = None
+    for _ in range(NUMBERS.rounds):
+        stack = focus_stack(lumas, poses, encoded, optics.focal_px, progress)
+        if optics.dof is None:
+            dof = estimate_depth_of_field(stack, taking, optics.c_px, optics.airy_px)
+        assert dof is not None
+        peaks = find_peaks(stack, taking, dof, optics.c_px, optics.airy_px)
+        depth = cell_depths(peaks, believed(peaks), grid)
+        pairs = choose_pairs(poses[:, 2], chain.found)
+        solution = solve_poses(
+            lumas,
+            chain.gains,
+            poses,
+            pairs,
+            reference,
+            optics.focal_px,
+            depth,
+            NUMBERS.reach_dof * dof,
+            rounds=2,
+            progress=progress,
+        )
+        poses = solution.poses
+    assert solution is not None
+    assert dof is not None
+    stack = focus_stack(lumas, poses, encoded, optics.focal_px, progress)
+    peaks = find_peaks(stack, taking, dof, optics.c_px, optics.airy_px)
+    trusted = believed(peaks)
+    faults = find_faults(
+        stack, peaks, trusted, chain.gains, chain.found, dof, optics.c_px, optics.airy_px
+    )
+    usable = taking & np.array([not f for f in faults])
+    if usable.sum() >= 3 and usable.sum() < taking.sum():
+        peaks = find_peaks(stack, usable, dof, optics.c_px, optics.airy_px)
+        trusted = believed(peaks)
+    return _Solved(solution, stack, peaks, trusted, dof, faults)
