@@ -15,7 +15,7 @@ from haltere.align.bands import Picture, shrink
 
 
 def linear_light(picture: Picture) -> Picture:
-    """Encoded luma on 0..255 turned into light on 0..255 by the sRGB curve (IEC 61966-2-1).
+    """Turn encoded luma on 0..255 into light on 0..255 by the sRGB curve (IEC 61966-2-1).
 
     Parameters
     ----------
@@ -97,7 +97,7 @@ class Lumas:
         if self._count == 0:
             self.shape = (int(luma.shape[0]), int(luma.shape[1]))
         elif luma.shape[:2] != self.shape:
-            msg = f"frame of {luma.shape[1]} x {luma.shape[0]} among {self.shape[1]} x {self.shape[0]}"
+            msg = f"frame of {luma.shape[:2]} among frames of {self.shape}"
             raise ValueError(msg)
         np.save(self._file(self._count), luma, allow_pickle=False)
         self._count += 1

@@ -30,7 +30,8 @@ def _rotation(pose: Floats, focal_px: float) -> Floats:
         return np.eye(3)
     kx, ky, kz = vector / angle
     k = np.array([[0, -kz, ky], [kz, 0, -kx], [-ky, kx, 0]])
-    return np.eye(3) + np.sin(angle) * k + (1 - np.cos(angle)) * (k @ k)
+    turn: Floats = np.eye(3) + np.sin(angle) * k + (1 - np.cos(angle)) * (k @ k)
+    return turn
 
 
 def project(pose: Floats, points_px: Floats, depth: Floats | float, focal_px: float) -> Floats:
@@ -88,7 +89,8 @@ def homography(pose: Floats, depth: float, focal_px: float) -> Floats:
     )
     rotated = _rotation(pose, focal_px) @ plane
     result: Floats = np.diag([focal_px, focal_px, 1.0]) @ rotated
-    return result / result[2, 2]
+    result /= result[2, 2]
+    return result
 
 
 def apply(matrix: Floats, points_px: Floats) -> Floats:
@@ -99,7 +101,7 @@ def apply(matrix: Floats, points_px: Floats) -> Floats:
 
 
 def jacobian(pose: Floats, points_px: Floats, depth: Floats | float, focal_px: float) -> Floats:
-    """Derivative of `project` by the pose, shape (N, 2, 6), by central differences."""
+    """Give the derivative of `project` by the pose, shape (N, 2, 6), by central differences."""
     out = np.empty((points_px.shape[0], 2, POSE_SIZE))
     for k, step in enumerate((1e-2, 1e-2, 1e-6, 1e-2, 1e-2, 1e-6)):
         up, down = pose.copy(), pose.copy()

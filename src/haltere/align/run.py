@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -152,7 +153,7 @@ def choose_pairs(along: Floats, found: NDArray[np.bool_]) -> list[tuple[int, int
         Each with the smaller index first.
     """
     taking = np.flatnonzero(found)
-    pairs = {(int(a), int(b)) for a, b in zip(taking[:-1], taking[1:], strict=True)}
+    pairs = {(int(a), int(b)) for a, b in itertools.pairwise(taking)}
     order = taking[np.argsort(along[taking], kind="stable")]
     for apart in (1, 2, 4, 8):
         for a, b in zip(order[:-apart], order[apart:], strict=True):

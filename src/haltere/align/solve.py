@@ -177,7 +177,7 @@ def _constraint(
 
 def _places(pose: Floats, points: Floats, depth: Floats, focal_px: float) -> tuple[Floats, Floats]:
     """Where content of the cells appears in a warped frame, and how that moves with the pose."""
-    back = np.linalg.inv(homography(pose, 0.0, focal_px))
+    back: Floats = np.linalg.inv(homography(pose, 0.0, focal_px)).astype(np.float64)
     at = apply(back, project(pose, points, depth, focal_px))
     # the warp undoes scale and roll: its derivative is the inverse similarity's
     turn = back[:2, :2]
@@ -247,84 +247,112 @@ def solve_poses(
     -------
     Solution
     """
-    n = len(lumas)
     grid = make_grid(lumas.shape)
     bands = _Bands(lumas, gains, focal_px)
-    factor = bands.factor
     poses = start - start[reference]
-    points = grid.points_px
-    covariance = np.zeros((n, POSE_SIZE, POSE_SIZE))
-    residual = np.zeros(n)
-    order = sorted(pairs)
+    covariance = np.zeros((len(lumas), POSE_SIZE, POSE_SIZE))
+    residual = np.zeros(len(lumas))
     for turn in range(rounds):
         progress("solving poses", turn, rounds)
         bands.aim(poses)
-        places = [_places(poses[i], points, depth, focal_px) for i in range(n)]
-        normal = np.zeros((n, POSE_SIZE, n, POSE_SIZE))
-        right = np.zeros((n, POSE_SIZE))
-        misses: list[list[Floats]] = [[] for _ in range(n)]
-        chi, freedom = 0.0, 0.0
-        for i, j in order:
-            tensor, mismatch, seen = _constraint(bands.get(i), bands.get(j), grid, factor)
-            expected = (places[j][0] - places[i][0]) / factor
-            # content seen at x in i is seen at x + d in j: tensor d = mismatch
-            trace = tensor[:, 0, 0] + tensor[:, 1, 1]
-            strong = np.maximum(trace, 1e-9)
-            noise = max(float(np.percentile(trace, 20)), 1e-4)
-            weak = 0.02 * trace + noise
-            lifted = tensor + weak[:, None, None] * np.eye(2)
-            wanted = mismatch - np.einsum("nab,nb->na", tensor, expected)
-            off = np.linalg.solve(lifted, wanted[:, :, None])[:, :, 0]
-            miss = np.hypot(off[:, 0], off[:, 1])
-            trust = (seen > 0.9) * trace / (trace + 4 * noise)
+        places = [_places(p, grid.points_px, depth, focal_px) for p in poses]
+        system = _System(len(lumas))
+        for i, j in sorted(pairs):
             away = (depth - 0.5 * (poses[i, 2] + poses[j, 2])) / reach
-            trust = trust / (1 + away**2) ** 1.5
-            weight = trust / strong**0.5 / (1 + (miss / NUMBERS.robust_px) ** 2) ** 2
-            ji, jj = places[i][1] / factor, places[j][1] / factor
-            wt = tensor * weight[:, None, None]
-            wr = wanted * weight[:, None]
-            ti, tj = np.einsum("nab,nbk->nak", wt, ji), np.einsum("nab,nbk->nak", wt, jj)
-            normal[i, :, i] += np.einsum("nak,nal->kl", ji, ti)
-            normal[j, :, j] += np.einsum("nak,nal->kl", jj, tj)
-            cross = np.einsum("nak,nal->kl", ji, tj)
-            normal[i, :, j] -= cross
-            normal[j, :, i] -= cross.T
-            right[i] -= np.einsum("nak,na->k", ji, wr)
-            right[j] += np.einsum("nak,na->k", jj, wr)
-            chi += float((weight * trace * miss**2).sum() / 2)
-            freedom += float((weight > 0.25 * weight.max()).sum())
-            voters = weight * trace > np.percentile(weight * trace, 70)
-            for k in (i, j):
-                misses[k].append(miss[voters] * factor)
-        scale = chi / max(freedom, 1.0)
-        prior = np.zeros(POSE_SIZE)
-        prior[0] = prior[1] = scale / NUMBERS.side_px**2
-        prior[3] = prior[4] = scale / NUMBERS.tilt_px**2
-        for i, j in _neighbours(poses):
-            for k in range(POSE_SIZE):
-                pull = prior[k] * (poses[j, k] - poses[i, k])
-                normal[i, k, i, k] += prior[k]
-                normal[j, k, j, k] += prior[k]
-                normal[i, k, j, k] -= prior[k]
-                normal[j, k, i, k] -= prior[k]
-                right[i, k] += pull
-                right[j, k] -= pull
-        free = [k for k in range(n) if k != reference]
-        matrix = normal[free][:, :, free].reshape(len(free) * POSE_SIZE, -1)
-        size = np.sqrt(np.maximum(np.diag(matrix), 1e-12))
-        matrix = matrix / size[:, None] / size[None, :]
-        matrix += 1e-9 * np.eye(matrix.shape[0])
-        step = np.linalg.solve(matrix, right[free].ravel() / size) / size
-        poses = poses.copy()
-        poses[free] += step.reshape(-1, POSE_SIZE)
-        inverse = np.linalg.inv(matrix) / size[:, None] / size[None, :] * scale
-        for row, k in enumerate(free):
-            part = slice(row * POSE_SIZE, (row + 1) * POSE_SIZE)
-            covariance[k] = inverse[part, part]
-        residual = np.array([float(np.median(np.concatenate(m))) if m else np.nan for m in misses])
+            near = 1.0 / (1.0 + away**2) ** 1.5
+            _vote(system, i, j, bands, grid, places, near)
+        poses, covariance = system.step(poses, reference)
+        residual = system.residuals() * bands.factor
     return Solution(poses, covariance, residual)
 
 
-def _neighbours(poses: Floats) -> Pairs:
-    """Pairs of frames next to each other in time."""
-    return [(k, k + 1) for k in range(poses.shape[0] - 1)]
+class _System:
+    """Normal equations of all poses, filled pair by pair."""
+
+    def __init__(self, count: int) -> None:
+        self.normal = np.zeros((count, POSE_SIZE, count, POSE_SIZE))
+        self.right = np.zeros((count, POSE_SIZE))
+        self.misses: list[list[Floats]] = [[] for _ in range(count)]
+        self.chi, self.freedom = 0.0, 0.0
+
+    def add(self, i: int, j: int, ji: Floats, jj: Floats, tensor: Floats, wanted: Floats) -> None:
+        """Add one pair: cells want to move by `wanted` along `tensor` between i and j."""
+        ti, tj = np.einsum("nab,nbk->nak", tensor, ji), np.einsum("nab,nbk->nak", tensor, jj)
+        self.normal[i, :, i] += np.einsum("nak,nal->kl", ji, ti)
+        self.normal[j, :, j] += np.einsum("nak,nal->kl", jj, tj)
+        cross = np.einsum("nak,nal->kl", ji, tj)
+        self.normal[i, :, j] -= cross
+        self.normal[j, :, i] -= cross.T
+        self.right[i] -= np.einsum("nak,na->k", ji, wanted)
+        self.right[j] += np.einsum("nak,na->k", jj, wanted)
+
+    def step(self, poses: Floats, reference: int) -> tuple[Floats, Floats]:
+        """Solve: better poses and their covariance, scaled by the misfit."""
+        count = len(poses)
+        scale = self.chi / max(self.freedom, 1.0)
+        prior = np.zeros(POSE_SIZE)
+        prior[0] = prior[1] = scale / NUMBERS.side_px**2
+        prior[3] = prior[4] = scale / NUMBERS.tilt_px**2
+        for i in range(count - 1):
+            change = prior * (poses[i + 1] - poses[i])
+            ones = np.arange(POSE_SIZE)
+            self.normal[i, ones, i, ones] += prior
+            self.normal[i + 1, ones, i + 1, ones] += prior
+            self.normal[i, ones, i + 1, ones] -= prior
+            self.normal[i + 1, ones, i, ones] -= prior
+            self.right[i] += change
+            self.right[i + 1] -= change
+        free = [k for k in range(count) if k != reference]
+        matrix = self.normal[free][:, :, free].reshape(len(free) * POSE_SIZE, -1)
+        size = np.sqrt(np.maximum(np.diag(matrix), 1e-12))
+        matrix = matrix / size[:, None] / size[None, :] + 1e-9 * np.eye(len(size))
+        inverse = np.linalg.inv(matrix) / size[:, None] / size[None, :]
+        better = poses.copy()
+        better[free] += (inverse @ self.right[free].ravel()).reshape(-1, POSE_SIZE)
+        covariance = np.zeros((count, POSE_SIZE, POSE_SIZE))
+        for row, k in enumerate(free):
+            part = slice(row * POSE_SIZE, (row + 1) * POSE_SIZE)
+            covariance[k] = inverse[part, part] * scale
+        return better, covariance
+
+    def residuals(self) -> Floats:
+        """Median residual shift of each frame's cells, working pixels; NaN without a pair."""
+        return np.array([np.median(np.concatenate(m)) if m else np.nan for m in self.misses])
+
+
+def _vote(
+    system: _System,
+    i: int,
+    j: int,
+    bands: _Bands,
+    grid: Grid,
+    places: list[tuple[Floats, Floats]],
+    near: Floats,
+) -> None:
+    """Let the cells of one pair say how its two poses should change."""
+    factor = bands.factor
+    tensor, mismatch, seen = _constraint(bands.get(i), bands.get(j), grid, factor)
+    expected = (places[j][0] - places[i][0]) / factor
+    # content seen at x in i is seen at x + d in j: tensor d = mismatch
+    trace = tensor[:, 0, 0] + tensor[:, 1, 1]
+    noise = max(float(np.percentile(trace, 20)), 1e-4)
+    lifted = tensor + (0.02 * trace + noise)[:, None, None] * np.eye(2)
+    wanted = mismatch - np.einsum("nab,nb->na", tensor, expected)
+    off = np.linalg.solve(lifted, wanted[:, :, None])[:, :, 0]
+    miss = np.hypot(off[:, 0], off[:, 1])
+    trust = near * (seen > 0.9) * trace / (trace + 4 * noise)
+    robust = (1 + (miss / NUMBERS.robust_px) ** 2) ** 2
+    weight = trust / np.sqrt(np.maximum(trace, 1e-9)) / robust
+    system.add(
+        i,
+        j,
+        places[i][1] / factor,
+        places[j][1] / factor,
+        tensor * weight[:, None, None],
+        wanted * weight[:, None],
+    )
+    system.chi += float((weight * trace * miss**2).sum() / 2)
+    system.freedom += float((weight > 0.25 * weight.max()).sum())
+    voters = weight * trace > np.percentile(weight * trace, 70)
+    for k in (i, j):
+        system.misses[k].append(miss[voters])

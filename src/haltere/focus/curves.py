@@ -149,7 +149,7 @@ def focus_stack(
         blurred = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
         total += np.asarray(blurred, np.float32) * np.float32(gains[k])
         progress("measuring focus", k + 1, n)
-    return Stack(energy, along, points, total / max(n, 1))
+    return Stack(energy, along, points, (total / max(n, 1)).astype(np.float32))
 
 
 def curve_shape(blur_px: Floats, airy_px: float) -> Floats:

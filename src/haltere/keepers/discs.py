@@ -42,12 +42,15 @@ class Discs:
         Width over height.
     features : ndarray of float64, shape (N, len(FEATURES))
         What was measured.
+    colour : ndarray of float64, shape (N, 3)
+        Median CIELAB colour inside.
     """
 
     centre_px: Floats
     radius_px: Floats
     shape: Floats
     features: Floats
+    colour: Floats
 
 
 def _rings(radius: float, shape: float) -> tuple[Plane, Plane]:
@@ -167,10 +170,11 @@ def find_discs(picture: NDArray[np.uint8], most: int = 80) -> Discs:
             break
     if not kept:
         empty = np.zeros(0)
-        return Discs(np.zeros((0, 2)), empty, empty, np.zeros((0, len(FEATURES))))
+        return Discs(np.zeros((0, 2)), empty, empty, np.zeros((0, len(FEATURES))), np.zeros((0, 3)))
     measured = _measure(planes, kept, responses)
     array = np.array([k[1:] for k in kept], np.float64)
-    return Discs(array[:, :2], array[:, 2], array[:, 3], measured)
+    colour = np.array([planes_at(planes, k[1], k[2], k[3]) for k in kept])
+    return Discs(array[:, :2], array[:, 2], array[:, 3], measured, colour)
 
 
 def _measure(

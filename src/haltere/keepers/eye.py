@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from haltere.frames import Pixels
 from haltere.keepers.discs import find_discs, to_look
-from haltere.keepers.weights import MIDDLES, WEIGHTS
+from haltere.keepers.weights import BENDS, MIDDLES, WEIGHTS, WIDTHS
 
 Floats = NDArray[np.float64]
 
@@ -28,12 +28,15 @@ class Spot:
         Its radius.
     chance : float
         Probability that it is the nearer main eye, 0 to 1.
+    colour : tuple of float
+        CIELAB colour inside.
     """
 
     x_px: float
     y_px: float
     radius_px: float
     chance: float
+    colour: tuple[float, ...] = (0.0, 0.0, 0.0)
 
 
 def eyes_in(pixels: Pixels) -> list[Spot]:
@@ -56,7 +59,8 @@ def eyes_in(pixels: Pixels) -> list[Spot]:
     discs = find_discs(picture)
     if discs.radius_px.size == 0:
         return []
-    score = (discs.features - np.array(MIDDLES)) @ np.array(WEIGHTS)
+    measured = np.clip((discs.features - np.array(MIDDLES)) / np.array(WIDTHS), -4.0, 4.0)
+    score = measured @ np.array(WEIGHTS) + measured**2 @ np.array(BENDS)
     chance = np.exp(score - score.max())
     chance /= chance.sum()
     full = scale * pixels.scale
@@ -66,6 +70,7 @@ def eyes_in(pixels: Pixels) -> list[Spot]:
             float((discs.centre_px[k, 1] + 0.5) / full - 0.5),
             float(discs.radius_px[k] / full),
             float(chance[k]),
+            tuple(float(c) for c in discs.colour[k]),
         )
         for k in np.argsort(-score, kind="stable")[:12]
     ]
@@ -107,6 +112,16 @@ def gather(spots: Sequence[Spot], looks: int) -> list[Spot]:
                 sum(w * s.y_px for w, s in zip(weigh, near, strict=True)),
                 sum(w * s.radius_px for w, s in zip(weigh, near, strict=True)),
                 mass / looks,
+                head.colour,
             )
         )
     return sorted(out, key=lambda s: -s.chance)
+
+
+def alike(one: Spot, other: Spot) -> bool:
+    """Whether two spots could be the two eyes of one animal: of one size and colour, apart."""
+    apart = float(np.hypot(one.x_px - other.x_px, one.y_px - other.y_px))
+    size = max(one.radius_px, other.radius_px)
+    colour = float(np.linalg.norm(np.subtract(one.colour, other.colour)))
+    like = min(one.radius_px, other.radius_px) > 0.65 * size and colour < 18.0
+    return like and 0.8 * size < apart < 5.0 * size

@@ -38,6 +38,8 @@ class KeeperNumbers:
         Share of an eye's face that may be clipped: a catch light takes up to a tenth.
     floor_dof : float
         Least uncertainty of an offset: the error left by registration and the eye's shape.
+    alone_keeper, alone_none : float
+        Sharpness of a single frame's eye from which it is kept, below which it is not.
     """
 
     work_px: int = 1600
@@ -53,6 +55,8 @@ class KeeperNumbers:
     clipped: int = 252
     clipped_share: float = 0.3
     floor_dof: float = 0.08
+    alone_keeper: float = 0.5
+    alone_none: float = 0.3
 
 
 NUMBERS = KeeperNumbers()

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.merge.glow import glow
 from haltere.merge.limits import NUMBERS
 from haltere.merge.semiglobal import agree
 from haltere.merge.threads import compiled, in_stretches
@@ -89,6 +90,8 @@ def _tops(
     bottom: int,
     total: NDArray[np.uint16],
     energy: NDArray[np.float32],
+    around: int,
+    fall: float,
     label: Map,
     ratio: Map,
     height: Map,
@@ -105,6 +108,15 @@ def _tops(
                 most = max(most, energy[y, x, k])
             ratio[y, x] = energy[y, x, at] / most
             height[y, x] = max(energy[y, x, at], np.float32(0.0))
+            # a peak falls off on both sides (on one at the end of the planes); a glow does not
+            for way in (-1, 1):
+                lowest = np.float32(1e30)
+                for apart in range(1, around + 1):
+                    k = at + way * apart
+                    if 0 <= k < labels and 0 <= k + way < labels:
+                        lowest = min(lowest, energy[y, x, k] + energy[y, x, k + way])
+                if lowest < 1e30 and 0.5 * lowest > fall * energy[y, x, at]:
+                    height[y, x] = 0.0
             label[y, x] = at
             if 0 < at < labels - 1:
                 a, b, c = energy[y, x, at - 1], energy[y, x, at], energy[y, x, at + 1]
@@ -130,13 +142,17 @@ def _nearest(values: Map, known: NDArray[np.bool_]) -> tuple[Map, Map]:
     return table[index], np.asarray(away, np.float32)
 
 
-def depth_map(volume: Volume) -> DepthMap:
+def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     """Choose a depth for every place so that neighbours agree.
 
     Parameters
     ----------
     volume : Volume
-        Detail over depth.  Its `energy` is used as scratch and spoiled.
+        Detail over depth.
+    dof : float
+        Relative depth of field.
+    blur_px : float
+        Radius of the blur of one depth of field of defocus, in places of the volume.
 
     Returns
     -------
@@ -162,9 +178,14 @@ def depth_map(volume: Volume) -> DepthMap:
     del cost
     height = np.empty((rows, cols), np.float32)
     label, ratio = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
-    in_stretches(_fast_tops, rows, total, energy, label, ratio, height)
+    around = max(1, round(NUMBERS.peak_dof * dof / volume.step))
+    given = (total, energy, around, NUMBERS.peak_fall, label, ratio, height)
+    in_stretches(_fast_tops, rows, *given)
     del total
-    height = np.maximum(height - quiet, 0) / noise
+    height = np.maximum(height - quiet, 0)
+    depth = np.asarray(volume.first + label * volume.step, np.float32)
+    rims = glow(cv2.GaussianBlur(height, (0, 0), 1.0), depth / np.float32(dof), blur_px)
+    height = np.where(rims, 0, height / noise)
     gathered = np.asarray(cv2.GaussianBlur(np.minimum(height, 400.0), (0, 0), 1.0), np.float32)
     global LAST
     LAST = gathered
@@ -175,7 +196,6 @@ def depth_map(volume: Volume) -> DepthMap:
     count, parts, stats, _ = cv2.connectedComponentsWithStats(known.astype(np.uint8))
     if count > 1:
         known &= stats[parts, cv2.CC_STAT_AREA] >= 12
-    depth = np.asarray(volume.first + label * volume.step, np.float32)
     filled, away = _nearest(depth, known)
     soft = cv2.GaussianBlur(filled, (0, 0), NUMBERS.smooth_background_px / 2)
     share = np.clip(away / NUMBERS.smooth_background_px, 0, 1)

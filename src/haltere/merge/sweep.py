@@ -154,7 +154,7 @@ def merge_sweep(
         )
         raise SweepError(msg)
     volume = focus_volume(sweep, used, progress)
-    ground = depth_map(volume)
+    ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
     del volume
     gains = light_gains(sweep, used, ground.depth)
     painted = paint(sweep, decoder, used, gains, ground, progress=progress)

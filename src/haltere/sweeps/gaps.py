@@ -119,7 +119,7 @@ def find_holes(depth: Floats, trusted: Mask, strong: Mask, along: Floats, dof: f
 
 
 def _cluster(mask: Mask) -> Mask:
-    """The mask without specks: pieces of at least three neighbouring places."""
+    """Clear the mask of specks: pieces of at least three neighbouring places."""
     count, labels, stats, _ = cv2.connectedComponentsWithStats(
         mask.astype(np.uint8), connectivity=8
     )
@@ -130,7 +130,7 @@ def _cluster(mask: Mask) -> Mask:
 
 
 def _inner(mask: Mask) -> Mask:
-    """Pieces of the mask big enough to count that do not run out of the picture.
+    """Keep the pieces of the mask big enough to count that do not run out of the picture.
 
     What does run out is the stem or leaf the animal sits on, which no sweep needs to cover.
     """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -63,8 +64,8 @@ def find_passes(names: Sequence[str], along_dof: NDArray[np.float64]) -> tuple[P
             sign = -sign
             extreme = int(k)
     edges = [*turns, len(names)]
-    pieces = list(zip(edges[:-1], edges[1:], strict=True))
-    passes = []
+    pieces = list(itertools.pairwise(edges))
+    passes: list[Pass] = []
     for start, end in pieces:
         if passes and end - start < NUMBERS.frames:
             last = passes.pop()

@@ -7,17 +7,15 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from haltere.align.solve import Solution
 from haltere.focus.curves import NUMBERS as CURVES
-from haltere.focus.curves import Peaks, Stack
 from haltere.focus.fault import Fault
-from haltere.frames.frame import Frame
 from haltere.kit import mm_per_px
 from haltere.kit.capture import Capture
 from haltere.sweeps.coverage import Coverage, Gap, Plane
 from haltere.sweeps.gaps import NUMBERS as GAPS
 from haltere.sweeps.gaps import Hole, find_holes
 from haltere.sweeps.passes import find_passes
+from haltere.sweeps.solved import Reading, Solved
 
 Mask = NDArray[np.bool_]
 
@@ -25,49 +23,30 @@ RULE_KNOWN = "geometrical, 2 c N_eff / m^2"
 RULE_MEASURED = "measured from the width of the focus curves, in units of itself"
 
 
-def say_coverage(
-    *,
-    frames: Sequence[Frame],
-    good: Sequence[int],
-    lost: dict[int, str],
-    capture: Capture,
-    reference: int,
-    scale: float,
-    solution: Solution,
-    stack: Stack,
-    peaks: Peaks,
-    trusted: Mask,
-    usable: Mask,
-    found: Mask,
-    faults: Sequence[tuple[Fault, ...]],
-    dof: float,
-) -> Coverage:
+def say_coverage(reading: Reading, solved: Solved, capture: Capture, reference: int) -> Coverage:
     """Put planes, passes, gaps and the verdict into words and numbers.
 
     Parameters
     ----------
-    frames : sequence of Frame
-        All frames of the sweep.
-    good, lost
-        Indices of the decoded frames; reason for each that was not.
+    reading : Reading
+        Frames, decoded or not.
+    solved : Solved
+        Poses, focus curves and faults of the decoded ones.
     capture : Capture
-        How it was taken.
+        How they were taken.
     reference : int
         Index among the decoded frames.
-    scale : float
-        Analysis pixels over full-size pixels.
-    solution, stack, peaks, trusted, usable, found, faults
-        See `haltere.sweeps.solve`.
-    dof : float
-        Relative depth of field.
 
     Returns
     -------
     Coverage
     """
+    frames, good, lost = reading.frames, reading.good, reading.lost
+    usable, found, dof = solved.usable, solved.chain.found, solved.dof
+    trusted, faults = solved.trusted, solved.faults
     distance = capture.pupil_distance_mm if capture.magnification is not None else None
-    along = solution.poses[:, 2]
-    sigma = np.sqrt(np.maximum(solution.covariance[:, 2, 2], 0.0))
+    along = solved.solution.poses[:, 2]
+    sigma = np.sqrt(np.maximum(solved.solution.covariance[:, 2, 2], 0.0))
 
     def millimetres(relative: float) -> float | None:
         return None if distance is None else float(relative * distance)
@@ -95,21 +74,11 @@ def say_coverage(
         )
     names = [f.name for f in frames]
     passes = find_passes(names, along_dof)
-    holes = _holes(along, usable, stack, peaks, trusted, dof)
+    holes = _holes(along, usable, solved)
     order = np.flatnonzero(usable)[np.argsort(along[usable], kind="stable")]
-    gaps = tuple(
-        _gap(
-            hole,
-            [frames[good[i]].name for i in order],
-            along[order],
-            distance,
-            dof,
-            scale,
-            trusted.shape,
-        )
-        for hole in holes
-    )
-    complete, reason = _verdict(gaps, usable, trusted, distance, capture)
+    ordered = [frames[good[i]].name for i in order]
+    gaps = tuple(_gap(hole, ordered, along[order], distance, dof, reading.scale) for hole in holes)
+    complete, reason = _verdict(gaps, usable, trusted)
     return Coverage(
         reference=frames[good[reference]].name,
         depth_of_field_mm=millimetres(dof),
@@ -125,9 +94,8 @@ def say_coverage(
     )
 
 
-def _holes(
-    along: NDArray[np.float64], usable: Mask, stack: Stack, peaks: Peaks, trusted: Mask, dof: float
-) -> list[Hole]:
+def _holes(along: NDArray[np.float64], usable: Mask, solved: Solved) -> list[Hole]:
+    stack, peaks = solved.stack, solved.peaks
     if usable.sum() < 2:
         return []
     rows = np.flatnonzero(usable)
@@ -136,7 +104,7 @@ def _holes(
     toward_far = peaks.depth > 0.5 * (along[ends[0]] + along[ends[1]])
     outermost = np.where(toward_far, energy[1], energy[0])
     strong = outermost > GAPS.energy * np.maximum(peaks.noise, 0.1)
-    return find_holes(peaks.depth, trusted, strong, along[rows], dof)
+    return find_holes(peaks.depth, solved.trusted, strong, along[rows], solved.dof)
 
 
 def _gap(
@@ -146,7 +114,6 @@ def _gap(
     distance: float | None,
     dof: float,
     scale: float,
-    shape: tuple[int, ...],
 ) -> Gap:
     rows, cols = np.nonzero(hole.places)
     step = CURVES.cell_px / scale
@@ -155,7 +122,7 @@ def _gap(
     middle = 0.5 * (hole.start + hole.end)
     before = [n for n, z in zip(names, along, strict=True) if z <= middle]
     after = [n for n, z in zip(names, along, strict=True) if z > middle]
-    beside = tuple([*before[-1:], *after[:1]])
+    beside = (*before[-1:], *after[:1])
     return Gap(
         hole.kind,
         None if distance is None else float(hole.start * distance),
@@ -167,32 +134,22 @@ def _gap(
     )
 
 
-def _verdict(
-    gaps: Sequence[Gap], usable: Mask, trusted: Mask, distance: float | None, capture: Capture
-) -> tuple[bool | None, str]:
+def _verdict(gaps: Sequence[Gap], usable: Mask, trusted: Mask) -> tuple[bool | None, str]:
     if usable.sum() < 3:
         return None, f"only {int(usable.sum())} frames are usable: too few to tell"
     if trusted.mean() < 0.01:
         return None, "hardly any place shows a focus peak: too little texture to tell"
     if not gaps:
         return True, "every part that shows texture has a plane within half a depth of field"
-    parts = []
     words = {
         "near-end": "in front of the first plane",
         "inside": "between planes",
         "far-end": "behind the last plane",
     }
+    parts = []
     for gap in gaps:
-        if distance is None:
-            size = f"{gap.to_dof - gap.from_dof:.1f} depths of field"
-        else:
-            size = f"{(gap.to_dof - gap.from_dof) * _dof_mm(gap):.2f} mm"
+        size = f"{gap.to_dof - gap.from_dof:.1f} depths of field"
+        if gap.from_mm is not None and gap.to_mm is not None:
+            size = f"{gap.to_mm - gap.from_mm:.2f} mm"
         parts.append(f"{size} {words[gap.kind]}")
     return False, "nothing is sharp in " + " and ".join(parts)
-
-
-def _dof_mm(gap: Gap) -> float:
-    """Depth of field that a gap's two units imply."""
-    if gap.from_mm is None or gap.to_mm is None:
-        return float("nan")
-    return (gap.to_mm - gap.from_mm) / (gap.to_dof - gap.from_dof)

@@ -12,9 +12,8 @@ from haltere.align.lumas import Lumas
 from haltere.align.run import Chain, chain_run, choose_pairs
 from haltere.align.solve import Solution, make_grid, solve_poses
 from haltere.errors import FrameError, SweepError, UsageError
-from haltere.focus.curves import Peaks, Stack, find_peaks, focus_stack
+from haltere.focus.curves import find_peaks, focus_stack
 from haltere.focus.depths import believed, cell_depths, estimate_depth_of_field
-from haltere.focus.fault import Fault
 from haltere.focus.run_optics import RunOptics, run_optics
 from haltere.frames import Decoder
 from haltere.frames.frame import Frame
@@ -22,10 +21,10 @@ from haltere.kit.capture import Capture
 from haltere.progress import Progress, silent
 from haltere.sweeps.faults import find_faults
 from haltere.sweeps.say import say_coverage
+from haltere.sweeps.solved import Reading, Solved
 from haltere.sweeps.sweep import Sweep
 
 Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +36,8 @@ class SweepNumbers:
     analysis_px : int
         Longest side of the analysis pictures: a circle of confusion is then some 1.4 px, so
         that focus still shows, and twenty megapixels cost no more than two.
+    least_frames : int
+        Fewer frames are no sweep.
     rounds : int
         Times depth and poses are brought together; the third changes less than 0.01 px.
     reach_dof : float
@@ -45,21 +46,12 @@ class SweepNumbers:
     """
 
     analysis_px: int = 1600
+    least_frames: int = 3
     rounds: int = 2
     reach_dof: float = 2.0
 
 
 NUMBERS = SweepNumbers()
-
-
-@dataclass(frozen=True, slots=True)
-class _Solved:
-    solution: Solution
-    stack: Stack
-    peaks: Peaks
-    trusted: Mask
-    dof: float
-    faults: list[tuple[Fault, ...]]
 
 
 def solve_sweep(
@@ -106,23 +98,21 @@ def solve_sweep(
         raise UsageError(msg)
     lumas = Lumas()
     try:
-        good, lost, scale = _read(frames, decoder, lumas, progress)
-        if len(good) < 3:
+        reading = _read(frames, decoder, lumas, progress)
+        if len(reading.good) < NUMBERS.least_frames:
             msg = (
-                f"{names[0] if names else 'The folder'} and the {len(names) - 1} frames with it hold "
-                f"{len(good)} readable frames: a sweep needs at least three."
+                f"Only {len(reading.good)} of the {len(names)} frames can be read: "
+                "a sweep needs at least three; add frames or choose another folder."
             )
             raise SweepError(msg)
-        return _solve(frames, good, lost, scale, lumas, capture, reference, progress)
+        return _solve(reading, lumas, capture, reference, progress)
     except BaseException:
         lumas.close()
         raise
 
 
-def _read(
-    frames: Sequence[Frame], decoder: Decoder, lumas: Lumas, progress: Progress
-) -> tuple[list[int], dict[int, str], float]:
-    """Decode the analysis pictures; indices of good frames, reasons for lost ones, scale."""
+def _read(frames: Sequence[Frame], decoder: Decoder, lumas: Lumas, progress: Progress) -> Reading:
+    """Decode the analysis pictures into `lumas`; what can't be read is lost with its reason."""
     good: list[int] = []
     lost: dict[int, str] = {}
     scale = 1.0
@@ -141,65 +131,44 @@ def _read(
         lumas.add(luma)
         scale = pixels.scale
         good.append(k)
-    return good, lost, scale
+    return Reading(tuple(frames), tuple(good), lost, scale)
 
 
 def _solve(
-    frames: Sequence[Frame],
-    good: list[int],
-    lost: dict[int, str],
-    scale: float,
+    reading: Reading,
     lumas: Lumas,
     capture: Capture,
     reference: str | None,
     progress: Progress,
 ) -> Sweep:
-    kept = [frames[k] for k in good]
+    kept = reading.kept
     asked = next((i for i, f in enumerate(kept) if f.name == reference), None)
     if reference is not None and asked is None:
-        msg = f"{reference} can't be read, so it can't be the reference: {lost}"
+        msg = f"{reference} can't be read, so it can't be the reference; name another frame."
         raise SweepError(msg)
     middle = asked if asked is not None else len(kept) // 2
     chain = chain_run(lumas, middle, progress)
     if asked is None:
         middle = _middle_frame(chain)
         chain = _seen_from(chain, middle)
-    if chain.found.sum() < 3:
+    if chain.found.sum() < NUMBERS.least_frames:
         msg = (
             f"{kept[0].name} and the frames after it don't show the same thing: "
             "give the frames of one sweep only."
         )
         raise SweepError(msg)
-    diagonal = float(np.hypot(*lumas.shape))
-    optics = run_optics(capture, scale, diagonal)
+    optics = run_optics(capture, reading.scale, float(np.hypot(*lumas.shape)))
     solved = _bring_together(lumas, chain, middle, optics, progress)
-    usable = chain.found & np.array([not f for f in solved.faults])
-    coverage = say_coverage(
-        frames=frames,
-        good=good,
-        lost=lost,
-        capture=capture,
-        reference=middle,
-        scale=scale,
-        solution=solved.solution,
-        stack=solved.stack,
-        peaks=solved.peaks,
-        trusted=solved.trusted,
-        usable=usable,
-        found=chain.found,
-        faults=solved.faults,
-        dof=solved.dof,
-    )
     return Sweep(
-        frames=tuple(kept),
+        frames=kept,
         capture=capture,
-        coverage=coverage,
+        coverage=say_coverage(reading, solved, capture, middle),
         reference=middle,
         lumas=lumas,
-        scale=scale,
+        scale=reading.scale,
         poses=solved.solution.poses,
         gains=chain.gains ** (1 / 2.2),
-        usable=usable,
+        usable=solved.usable,
         focal_px=optics.focal_px,
         dof=solved.dof,
         c_px=optics.c_px,
@@ -221,7 +190,7 @@ def _middle_frame(chain: Chain) -> int:
 
 
 def _seen_from(chain: Chain, reference: int) -> Chain:
-    """The same chain with another frame as its zero; similarities compose."""
+    """Give the same chain another frame as its zero; similarities compose."""
     matrices = []
     for pose in chain.poses:
         size = 1.0 / (1.0 - pose[2])
@@ -240,7 +209,7 @@ def _seen_from(chain: Chain, reference: int) -> Chain:
 
 def _bring_together(
     lumas: Lumas, chain: Chain, reference: int, optics: RunOptics, progress: Progress
-) -> _Solved:
+) -> Solved:
     """Alternate between depths (from focus) and poses (from registration)."""
     grid = make_grid(lumas.shape)
     taking = chain.found & (chain.gains < 2.5)
@@ -281,4 +250,4 @@ def _bring_together(
     if usable.sum() >= 3 and usable.sum() < taking.sum():
         peaks = find_peaks(stack, usable, dof, optics.c_px, optics.airy_px)
         trusted = believed(peaks)
-    return _Solved(solution, stack, peaks, trusted, dof, faults)
+    return Solved(chain, solution, stack, peaks, trusted, dof, tuple(faults))

@@ -1,0 +1,103 @@
+"""Faults of one frame at the eye, each with the figure behind it."""
+
+from __future__ import annotations
+
+from math import erf, sqrt
+
+import numpy as np
+
+from haltere.align.bands import Picture
+from haltere.focus.fault import Fault
+from haltere.frames import Frame
+from haltere.keepers.numbers import NUMBERS
+
+
+def faults_of(  # noqa: PLR0913
+    frame: Frame,
+    eye_px: tuple[float, float] | None,
+    picture: Picture,
+    scale: float,
+    radius_px: float,
+    offset_dof: float | None,
+    sigma_dof: float | None,
+    smear_px: float,
+    smear_deg: float | None,
+    level: float,
+    offset_mm: float | None,
+) -> tuple[Fault, ...]:
+    """Say everything that is wrong with a frame.
+
+    Parameters
+    ----------
+    frame : Frame
+        The frame.
+    eye_px : tuple of float or None
+        Where the eye lies, full-size pixels.
+    picture : ndarray of float32, shape (H, W)
+        Grey analysis picture on 0..255.
+    scale : float
+        Its size over the full one.
+    radius_px : float
+        Radius of the eye, full-size pixels.
+    offset_dof, sigma_dof : float or None
+        Plane minus eye, and its uncertainty.
+    smear_px : float
+        Length of the smear, full-size pixels.
+    smear_deg : float or None
+        Its direction.
+    level : float
+        Brightness against the run's median.
+    offset_mm : float or None
+        Plane minus eye in millimetres.
+    """
+    faults: list[Fault] = []
+    dark = level < NUMBERS.dark
+    if dark:
+        sure = min(1.0, 0.5 + (NUMBERS.dark - level) / NUMBERS.dark)
+        faults.append(Fault("dark", sure, f"{100 * level:.0f} % of the run's brightness"))
+    if smear_px > 0.5 * NUMBERS.smear_px:
+        sure = min(1.0, 0.5 * smear_px / NUMBERS.smear_px)
+        way = "" if smear_deg is None else f", {smear_deg:.0f} degrees clockwise from level"
+        faults.append(Fault("motion", sure, f"smeared by about {smear_px:.1f} px{way}"))
+    if eye_px is None:
+        if not dark:
+            faults.append(Fault("hidden", 0.6, "the frame does not match the others"))
+        return tuple(faults)
+    if offset_dof is not None and sigma_dof is not None:
+        sure = _chance_beyond(offset_dof, sigma_dof)
+        side = "behind" if offset_dof > 0 else "before"
+        size = f"{abs(offset_dof):.1f} depths of field"
+        if offset_mm is not None:
+            size = f"{abs(offset_mm):.2f} mm"
+        if sure > 0.1:
+            faults.append(Fault("defocus", sure, f"the plane lies {size} {side} the eye"))
+    faults += _at_the_border(frame, eye_px, radius_px)
+    x, y = ((np.array(eye_px) + 0.5) * scale - 0.5).round().astype(int)
+    half = max(2, int(0.6 * radius_px * scale))
+    cut = picture[max(0, y - half) : max(0, y + half + 1), max(0, x - half) : max(0, x + half + 1)]
+    if cut.size:
+        share = float((cut >= NUMBERS.clipped).mean())
+        if share > 0.5 * NUMBERS.clipped_share:
+            sure = min(1.0, 0.5 * share / NUMBERS.clipped_share)
+            faults.append(Fault("clipped", sure, f"{100 * share:.0f} % of the eye is blown out"))
+    return tuple(faults)
+
+
+def _chance_beyond(offset: float, sigma: float) -> float:
+    """Probability that the true offset is larger than a keeper's."""
+    near = NUMBERS.near_dof
+
+    def below(x: float) -> float:
+        return 0.5 * (1 + erf((x - offset) / (sqrt(2) * max(sigma, 1e-6))))
+
+    return 1.0 - (below(near) - below(-near))
+
+
+def _at_the_border(frame: Frame, eye_px: tuple[float, float], radius_px: float) -> list[Fault]:
+    x, y = eye_px
+    room = min(x + 0.5, y + 0.5, frame.width_px - 0.5 - x, frame.height_px - 0.5 - y)
+    if room < 0:
+        return [Fault("off-frame", 1.0, f"the eye lies {-room:.0f} px outside the picture")]
+    if room < 0.6 * radius_px:
+        return [Fault("cut", 0.6, f"the eye lies {room:.0f} px from the border")]
+    return []

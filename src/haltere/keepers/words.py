@@ -1,0 +1,84 @@
+"""Rank and verdict in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from haltere.keepers.numbers import NUMBERS
+from haltere.keepers.verdict import JudgedFrame, Verdict
+
+_SPOILED = {"motion", "dark", "off-frame", "hidden"}
+
+
+def spoiled(frame: JudgedFrame) -> bool:
+    """Whether a frame is lost for another reason than its plane."""
+    return any(f.kind in _SPOILED and f.confidence >= 0.5 for f in frame.faults)
+
+
+def ranked(frames: Sequence[JudgedFrame]) -> tuple[JudgedFrame, ...]:
+    """Order frames: keepers by distance from the eye, then the others, spoiled ones last.
+
+    Parameters
+    ----------
+    frames : sequence of JudgedFrame
+        In order of time.
+    """
+
+    def key(item: tuple[int, JudgedFrame]) -> tuple[bool, bool, float, float, int]:
+        place, f = item
+        off = abs(f.eye_offset_dof) if f.eye_offset_dof is not None else 99.0
+        return (not f.keeper, spoiled(f), off, -f.sharpness, place)
+
+    order = [f for _, f in sorted(enumerate(frames), key=key)]
+    return tuple(replace(f, rank=k) for k, f in enumerate(order, start=1))
+
+
+def verdict_of(
+    frames: Sequence[JudgedFrame], chance: float, given: bool, measured: bool
+) -> Verdict:
+    """Say whether one of the frames is sharp on the eye.
+
+    Parameters
+    ----------
+    frames : sequence of JudgedFrame
+        In rank order.
+    chance : float
+        How sure the eye is.
+    given : bool
+        Whether the photographer pointed at it.
+    measured : bool
+        Whether its depth could be measured.
+    """
+    if not measured:
+        return Verdict(
+            "unsure",
+            "too few frames can be compared, or the eye shows no detail in any of them: "
+            "look for yourself.",
+        )
+    if not given and chance < NUMBERS.sure:
+        return Verdict(
+            "unsure",
+            f"no place looks clearly like an eye; judged at the likeliest one, {frames[0].frame} "
+            "is sharpest: point at the eye to be sure.",
+        )
+    best = frames[0]
+    if best.keeper:
+        others = sum(f.keeper for f in frames) - 1
+        more = f", and {others} more" if others else ""
+        return Verdict("keeper", f"{best.frame} is sharp on the eye{more}.")
+    clean = [f for f in frames if not spoiled(f) and f.eye_offset_dof is not None]
+    if not clean:
+        return Verdict("none", "none of these can be kept: every frame is dark, smeared or misses.")
+    near = min(clean, key=lambda f: abs(f.eye_offset_dof or 0.0))
+    return Verdict("none", f"none of these is sharp on the eye: {_nearest_words(near)}.")
+
+
+def _nearest_words(near: JudgedFrame) -> str:
+    off = near.eye_offset_dof or 0.0
+    side = "behind it" if off > 0 else "before it"
+    if near.eye_offset_mm is not None:
+        size = f"{abs(near.eye_offset_mm):.2g} mm"
+    else:
+        size = f"{abs(off):.1f} depths of field"
+    return f"the plane of the nearest, {near.frame}, lies {size} {side}"
