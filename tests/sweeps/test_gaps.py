@@ -1,0 +1,96 @@
+"""Gaps, passes and faults told from made-up planes."""
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+
+from haltere.sweeps.gaps import find_holes, uncovered
+from haltere.sweeps.passes import find_passes
+
+DOF = 1.0
+
+
+@given(st.lists(st.floats(-50, 50), min_size=2, max_size=40))
+def test_no_uncovered_depth_lies_within_half_a_depth_of_field_of_a_plane(planes):
+    along = np.array(planes)
+    for start, end in uncovered(along, DOF):
+        middle = (start + end) / 2
+        assert np.abs(along - middle).min() >= 0.5 * DOF - 1e-9
+
+
+def surface(shape=(60, 80)) -> tuple[np.ndarray, np.ndarray]:
+    """A slope from depth 0 to 20 in the middle of the picture, nothing around it."""
+    depth = np.tile(np.linspace(0, 20, shape[1]), (shape[0], 1))
+    trusted = np.zeros(shape, bool)
+    trusted[12:-12, 12:-12] = True
+    return depth, trusted
+
+
+def test_a_missing_stretch_with_animal_in_it_is_a_gap():
+    depth, trusted = surface()
+    along = np.array([z for z in np.arange(1.0, 19.5, 0.5) if not 8.2 < z < 11.4])
+
+    holes = find_holes(depth, trusted, trusted, along, DOF)
+
+    assert [h.kind for h in holes] == ["inside"]
+    assert abs(holes[0].start - 8.5) < 1e-9
+    assert abs(holes[0].end - 11.0) < 1e-9
+
+
+def test_a_missing_stretch_without_animal_is_no_gap():
+    depth, trusted = surface()
+    trusted &= (depth < 8) | (depth > 11.5)
+    along = np.array([z for z in np.arange(1.0, 19.5, 0.5) if not 8.2 < z < 11.4])
+
+    assert find_holes(depth, trusted, trusted, along, DOF) == []
+
+
+def test_a_second_pass_closes_the_gap_of_the_first():
+    depth, trusted = surface()
+    first = [z for z in np.arange(1.0, 19.5, 0.5) if not 8.2 < z < 11.4]
+    along = np.array([*first, 11.2, 10.3, 9.4, 8.6])
+
+    assert find_holes(depth, trusted, trusted, along, DOF) == []
+
+
+def test_an_animal_that_reaches_beyond_the_last_plane_is_missing_at_the_far_end():
+    depth, trusted = surface()
+    along = np.arange(1.0, 14.5, 0.5)
+
+    holes = find_holes(depth, trusted, trusted, along, DOF)
+
+    assert [h.kind for h in holes] == ["far-end"]
+
+
+def test_what_runs_out_of_the_picture_is_not_missed_at_an_end():
+    depth, trusted = surface()
+    trusted[20:30, :] = True
+    trusted[12:-12, 50:] &= False
+    trusted[20:30, :] = True
+    along = np.arange(-1.0, 14.5, 0.5)
+
+    assert find_holes(depth, trusted, trusted, along, DOF) == []
+
+
+def test_there_and_back_makes_two_passes():
+    along = np.concatenate([np.arange(0, 10, 0.6), np.arange(10, 0, -0.6)])
+    names = [f"{k}.jpg" for k in range(len(along))]
+
+    passes = find_passes(names, along)
+
+    assert [p.direction for p in passes] == ["away", "toward"]
+    assert sum(len(p.frames) for p in passes) == len(names)
+
+
+def test_a_small_fall_back_does_not_split_a_pass():
+    along = np.array([0, 0.6, 1.2, 1.0, 0.7, 1.4, 2.0, 2.6, 3.2, 3.8])
+
+    assert len(find_passes([str(k) for k in range(10)], along)) == 1
+
+
+def test_frames_without_a_plane_stay_with_their_neighbours():
+    along = np.array([0, 0.6, np.nan, 1.8, 2.4, 3.0])
+
+    passes = find_passes(list("abcdef"), along)
+
+    assert passes[0].frames == tuple("abcdef")

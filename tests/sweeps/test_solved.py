@@ -1,0 +1,98 @@
+"""A rendered sweep is solved as its truth says (simulator, small pictures)."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from haltere.errors import SweepError, UsageError
+from haltere.frames import find_frames
+from haltere.kit import capture
+from haltere.scene import render_sweep
+from haltere.sweeps import solve_sweep
+
+
+@pytest.fixture(scope="module")
+def rendered(tmp_path_factory):
+    out = tmp_path_factory.mktemp("gap")
+    render_sweep(11, out, frames=16, gap=True, width_px=800, height_px=600, views=16)
+    return out, json.loads((out / "truth.json").read_text())
+
+
+def taken(truth: dict, magnification: float | None):
+    return capture(
+        None,
+        magnification=magnification,
+        focal_mm=truth["focal_length_mm"],
+        f_number=truth["f_number_marked"],
+        pixel_pitch_mm=truth["sensor_width_mm"] / truth["width_px"],
+    )
+
+
+@pytest.fixture(scope="module")
+def solved(rendered, decoder):
+    out, truth = rendered
+    frames = find_frames([Path(out)]).frames
+    sweep = solve_sweep(frames, decoder, taken(truth, truth["magnification"]))
+    yield sweep, truth
+    sweep.lumas.close()
+
+
+def test_planes_lie_where_the_truth_has_them(solved):
+    sweep, truth = solved
+    true = {f["file"]: f["position_mm"] for f in truth["frames"]}
+    planes = {p.frame: p.position_mm for p in sweep.coverage.planes}
+    zero = true[sweep.coverage.reference]
+
+    errors = [planes[n] - (true[n] - zero) for n in planes]
+
+    # a tenth of a depth of field: small against the step between planes
+    assert np.sqrt(np.mean(np.square(errors))) < 0.1 * truth["depth_of_field_mm"]
+
+
+def test_the_gap_is_found_where_it_is_and_nowhere_else(solved):
+    sweep, truth = solved
+    zero = next(
+        f["position_mm"] for f in truth["frames"] if f["file"] == sweep.coverage.reference
+    )
+    inside = [g for g in sweep.coverage.gaps if g.kind == "inside"]
+
+    assert len(inside) == 1
+    true = truth["gaps"][0]
+    assert inside[0].from_mm == pytest.approx(true["from_mm"] - zero, abs=0.05)
+    assert inside[0].to_mm == pytest.approx(true["to_mm"] - zero, abs=0.05)
+    assert sweep.coverage.complete is False
+
+
+def test_every_frame_of_one_push_is_one_pass_away(solved):
+    sweep, _ = solved
+
+    assert [p.direction for p in sweep.coverage.passes] == ["away"]
+    assert len(sweep.coverage.passes[0].frames) == 16
+
+
+def test_without_a_kit_millimetres_are_left_open_and_order_holds(rendered, decoder):
+    out, truth = rendered
+    frames = find_frames([Path(out)]).frames
+    sweep = solve_sweep(frames, decoder, taken(truth, None))
+    sweep.lumas.close()
+    planes = sweep.coverage.planes
+
+    assert all(p.position_mm is None for p in planes)
+    assert np.all(np.diff([p.position_dof for p in planes]) > 0)
+    assert sweep.coverage.scale_source == "unknown"
+
+
+def test_an_unknown_reference_is_refused_by_name(rendered, decoder):
+    out, truth = rendered
+    frames = find_frames([Path(out)]).frames
+    with pytest.raises(UsageError, match=r"nowhere\.jpg"):
+        solve_sweep(frames, decoder, taken(truth, 2.0), reference="nowhere.jpg")
+
+
+def test_two_frames_are_no_sweep(rendered, decoder):
+    out, truth = rendered
+    frames = find_frames([Path(out)]).frames[:2]
+    with pytest.raises(SweepError, match="at least three"):
+        solve_sweep(frames, decoder, taken(truth, 2.0))
