@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -153,7 +154,8 @@ def work_run(
             return replace(worked, keepers=judge_burst(frames, decoder, capture, progress=progress))
         sweep = solve_sweep(frames, decoder, capture, progress=progress)
         worked = replace(worked, gaps=sweep.coverage)
-        merge = merge_sweep(sweep, decoder, out / run.id, progress=progress)
+        with closing(sweep.lumas):
+            merge = merge_sweep(sweep, decoder, out / run.id, progress=progress)
         file_merge(merge, out / run.id, ())
         return replace(worked, merge=_within(merge, run.id))
     except UsageError:

@@ -260,9 +260,8 @@ class _Burst:
                 if np.hypot(s.x_px - here[0], s.y_px - here[1]) < s.radius_px and s.chance > 0.05
             ]  # fmt: skip
             radius = around[0].radius_px if around else radius
-            face = face_at(
-                self.peaks, self.tied.stack.points_px, here[0], here[1], 0.5 * radius, apex=False
-            )
+            spot = Spot(float(here[0]), float(here[1]), radius, 1.0)
+            face = self._face(spot, given)
             if face is not None:
                 depth = face.depth
         return Spot(float(here[0]), float(here[1]), radius, 1.0), 1.0
@@ -317,11 +316,12 @@ class _Burst:
     def _face(self, spot: Spot, given: Eye | None) -> Face | None:
         if int((self.usable & ~self.smeared).sum()) < 3:
             return None
-        points = self.tied.stack.points_px
-        if given is not None:
-            radius = 0.5 * spot.radius_px
-            return face_at(self.peaks, points, spot.x_px, spot.y_px, radius, apex=False)
-        return face_at(self.peaks, points, spot.x_px, spot.y_px, spot.radius_px, apex=True)
+        taking = self.usable & ~self.smeared
+        radius = spot.radius_px if given is None else 0.5 * spot.radius_px
+        lens = (self.dof, self.optics.c_px, self.optics.airy_px)
+        return face_at(
+            self.tied.stack, taking, spot.x_px, spot.y_px, radius, lens, apex=given is None
+        )
 
     def _eye_of(self, spot: Spot, face: Face | None) -> Eye:
         here = np.array([face.x_px, face.y_px] if face else [spot.x_px, spot.y_px])
@@ -330,13 +330,9 @@ class _Burst:
 
     def _sigma(self, k: int, face: Face) -> float:
         """One standard deviation of an offset, in depths of field."""
-        taking = self.usable & ~self.smeared
-        planes = self.tied.poses[taking, 2]
-        beyond = max(planes.min() - face.depth, face.depth - planes.max(), 0.0) / self.dof
         curve = face.sigma / self.dof
         own = np.sqrt(max(self.tied.covariance[k, 2, 2], 0.0)) / self.dof
-        few = 0.3 / np.sqrt(max(int(taking.sum()) - 2, 1))
-        return float(np.sqrt(NUMBERS.floor_dof**2 + curve**2 + own**2 + (few * beyond) ** 2))
+        return float(np.sqrt(NUMBERS.floor_dof**2 + curve**2 + own**2))
 
     def _frame(self, k: int, spot: Spot, face: Face | None) -> JudgedFrame:
         frame = self.shots.frames[k]

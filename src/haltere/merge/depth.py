@@ -90,8 +90,6 @@ def _tops(
     bottom: int,
     total: NDArray[np.uint16],
     energy: NDArray[np.float32],
-    around: int,
-    fall: float,
     label: Map,
     ratio: Map,
     height: Map,
@@ -108,15 +106,6 @@ def _tops(
                 most = max(most, energy[y, x, k])
             ratio[y, x] = energy[y, x, at] / most
             height[y, x] = max(energy[y, x, at], np.float32(0.0))
-            # a peak falls off on both sides (on one at the end of the planes); a glow does not
-            for way in (-1, 1):
-                lowest = np.float32(1e30)
-                for apart in range(1, around + 1):
-                    k = at + way * apart
-                    if 0 <= k < labels and 0 <= k + way < labels:
-                        lowest = min(lowest, energy[y, x, k] + energy[y, x, k + way])
-                if lowest < 1e30 and 0.5 * lowest > fall * energy[y, x, at]:
-                    height[y, x] = 0.0
             label[y, x] = at
             if 0 < at < labels - 1:
                 a, b, c = energy[y, x, at - 1], energy[y, x, at], energy[y, x, at + 1]
@@ -178,9 +167,7 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     del cost
     height = np.empty((rows, cols), np.float32)
     label, ratio = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
-    around = max(1, round(NUMBERS.peak_dof * dof / volume.step))
-    given = (total, energy, around, NUMBERS.peak_fall, label, ratio, height)
-    in_stretches(_fast_tops, rows, *given)
+    in_stretches(_fast_tops, rows, total, energy, label, ratio, height)
     del total
     height = np.maximum(height - quiet, 0)
     depth = np.asarray(volume.first + label * volume.step, np.float32)

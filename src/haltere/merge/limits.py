@@ -35,9 +35,6 @@ class MergeNumbers:
         Step of the picture at which a depth jump costs half.
     known : float
         Height of a curve over its noise from which a place has a depth.
-    peak_dof, peak_fall : float
-        A peak falls to this share of its height within so many depths of field; what does not
-        is the glow of a thing far out of focus.
     glow_share, glow_dof : float
         A peak weaker than this share of one that could throw its glow there, and at least so
         many depths of field from it, is not believed.
@@ -69,9 +66,7 @@ class MergeNumbers:
     jump_penalty: float = 0.5
     edge_levels: float = 12.0
     known: float = 3.0
-    peak_dof: float = 2.0
-    peak_fall: float = 0.6
-    glow_share: float = 0.03
+    glow_share: float = 0.04
     glow_dof: float = 3.0
     soft_dof: float = 0.35
     reach: float = 2.8

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from pathlib import Path
 
 import click
@@ -60,7 +61,8 @@ def merge(
     capture = capture_of(found.frames, said_of_kit)
     with ProgressLine(quiet=as_json) as progress, Decoder() as decoder:
         sweep = solve_sweep(found.frames, decoder, capture, reference=named, progress=progress)
-        merged = merge_sweep(sweep, decoder, folder, progress=progress)
+        with closing(sweep.lumas):
+            merged = merge_sweep(sweep, decoder, folder, progress=progress)
     said = file_merge(merged, folder, found.skipped)
     if as_json:
         saying.say_json(written(said))
