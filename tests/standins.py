@@ -126,6 +126,11 @@ class StandInSweep:
 
     coverage: Coverage
     frames: Sequence[Frame]
+    closed: bool = False
+
+    def close(self) -> None:
+        """Note that the pictures were given back."""
+        self.closed = True
 
 
 class StandInEngine:

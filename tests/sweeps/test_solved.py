@@ -36,7 +36,7 @@ def solved(rendered, decoder):
     frames = find_frames([Path(out)]).frames
     sweep = solve_sweep(frames, decoder, taken(truth, truth["magnification"]))
     yield sweep, truth
-    sweep.lumas.close()
+    sweep.close()
 
 
 def test_planes_lie_where_the_truth_has_them(solved):
@@ -76,7 +76,7 @@ def test_without_a_kit_millimetres_are_left_open_and_order_holds(rendered, decod
     out, truth = rendered
     frames = find_frames([Path(out)]).frames
     sweep = solve_sweep(frames, decoder, taken(truth, None))
-    sweep.lumas.close()
+    sweep.close()
     planes = sweep.coverage.planes
 
     assert all(p.position_mm is None for p in planes)

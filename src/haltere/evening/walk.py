@@ -154,7 +154,7 @@ def work_run(
             return replace(worked, keepers=judge_burst(frames, decoder, capture, progress=progress))
         sweep = solve_sweep(frames, decoder, capture, progress=progress)
         worked = replace(worked, gaps=sweep.coverage)
-        with closing(sweep.lumas):
+        with closing(sweep):
             merge = merge_sweep(sweep, decoder, out / run.id, progress=progress)
         file_merge(merge, out / run.id, ())
         return replace(worked, merge=_within(merge, run.id))

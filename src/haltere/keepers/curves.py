@@ -13,13 +13,13 @@ from haltere.focus.curves import Stack
 
 Floats = NDArray[np.float64]
 
-SPECTRA = (1.0, 2.0, 3.0, 4.0, 5.0)
+SPECTRA = (1.0, 1.75, 2.5, 3.0, 3.5, 4.25)
 """Exponents tried for the power of an eye's texture; facets lie at one frequency, hairs at all."""
 
-_PRIOR = (3.0, 0.7)
+_PRIOR = (3.0, 0.5)
 """Mean and width of what is expected of them: only felt where the curve's top was not seen."""
 
-_NOISE = 0.10
+_NOISE = 0.06
 """Scatter of a place's energy from frame to frame beyond what focus explains, relative."""
 
 
@@ -119,13 +119,13 @@ def fit_curves(
             away = np.abs(along - z) * (2 * c_px / dof)
             expected = np.interp(away, table, shape)
             best = np.full(energy.shape[1], np.inf)
-            for share in (0.0, 0.35, 0.7):
+            for share in (0.0, 0.2, 0.5):
                 left = np.minimum(quiet, least) + share * np.maximum(least - quiet, 0)
                 rest = energy - left
                 inner = (weight * expected * rest).sum(0)
                 norm = np.maximum((weight * expected**2).sum(0), 1e-30)
                 high = np.maximum(inner / norm, 0)
-                now = (weight * (rest - high * expected) ** 2).sum(0) + (share / 0.5) ** 2
+                now = (weight * (rest - high * expected) ** 2).sum(0) + (share / 0.2) ** 2
                 better = now < best
                 best = np.where(better, now, best)
                 strength[t] = np.where(better, high / np.maximum(left, 1e-9), strength[t])

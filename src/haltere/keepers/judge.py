@@ -304,7 +304,8 @@ class _Burst:
             face = self._face(other, None) if pair else None
             if face is None or first is None:
                 continue
-            if face.depth < first.depth - 0.3 * self.dof:
+            sure = 1.5 * float(np.hypot(face.sigma, first.sigma))
+            if face.depth < first.depth - max(0.3 * self.dof, sure):
                 best, first = other, face
         return best, min(1.0, sum(s.chance for s in spots[:2]))
 

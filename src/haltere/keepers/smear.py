@@ -33,13 +33,16 @@ def kept_detail(stack: Stack, peaks: Peaks, dof: float, c_px: float, airy_px: fl
         1 for a clean frame, NaN where a frame shows nothing sharp.
     """
     shape = curve_shape(_TABLE_PX, airy_px)
-    good = (peaks.fit > 0.85) & (peaks.amplitude > 3 * peaks.noise)
+    good = (peaks.fit > 0.8) & (peaks.amplitude > 1.5 * peaks.noise)
     out = np.full(stack.energy.shape[0], np.nan)
     for k in range(out.size):
         away = np.abs(stack.along[k] - peaks.depth) * 2 * c_px / dof
         expected = np.interp(away, _TABLE_PX, shape)
-        taken = good & (expected > 0.4) & np.isfinite(stack.energy[k])
-        if int(taken.sum()) >= 20:
+        seen_here = good & np.isfinite(stack.energy[k])
+        taken = seen_here & (expected > 0.4)
+        if int(taken.sum()) < 40:
+            taken = seen_here & (expected > 0.2)
+        if int(taken.sum()) >= 12:
             seen = (stack.energy[k] - peaks.noise)[taken]
             out[k] = float(np.median(seen / (peaks.amplitude * expected)[taken]))
     return out

@@ -174,8 +174,6 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     rims = glow(cv2.GaussianBlur(height, (0, 0), 1.0), depth / np.float32(dof), blur_px)
     height = np.where(rims, 0, height / noise)
     gathered = np.asarray(cv2.GaussianBlur(np.minimum(height, 400.0), (0, 0), 1.0), np.float32)
-    global LAST
-    LAST = gathered
     known = gathered > NUMBERS.known
     # single specks of noise are no animal, single holes no background
     kernel = np.ones((3, 3), np.uint8)

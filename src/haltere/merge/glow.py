@@ -14,9 +14,7 @@ _BINS = 12
 _REACHES = (0.25, 0.5, 1.0)
 
 
-def glow(
-    peak: Map, depth_dof: Map, blur_px: float
-) -> NDArray[np.bool_]:
+def glow(peak: Map, depth_dof: Map, blur_px: float) -> NDArray[np.bool_]:
     """Places whose peak may be the glow of something much stronger at another depth.
 
     A thing defocused by n depths of field spreads over a disc of radius n times the circle of

@@ -42,7 +42,7 @@ def kernel_table(lobes: int = 2) -> Map:
     return np.asarray(rows, np.float32)
 
 
-def _paint(
+def _paint(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
     top: int,
     bottom: int,
     frame: NDArray[np.uint8],
@@ -61,7 +61,10 @@ def _paint(
 ) -> None:
     """Add rows `top` to `bottom` of one warped frame to the sums.
 
-    `turn` is focal * rotation * [[1,0,-a],[0,1,-b],[0,0,1]]-like, see `paint_frame`.
+    `frame` (h, w, 3) holds code values, `light` (levels, 3) their linear light; `taps` the
+    kernel; `turn` the frame's rotation; `numbers` (focal, a, b, c, p0, p1, p2, analysis pixels
+    per pixel, gain, reach, feather); `depth` (H, W) is full size, `best` (nearest plane's
+    distance) and `width_of` (standard deviation of the weight) may be smaller.
     """
     height, width = depth.shape
     rows, cols = frame.shape[:2]
@@ -81,17 +84,17 @@ def _paint(
         numbers[9],
         numbers[10],
     )
-    gr, gg, gb = np.float32(0.0), np.float32(0.0), np.float32(0.0)
     for y in range(top, bottom):
         py = (y - (height - 1) * 0.5) * scale
+        cy = y * best.shape[0] // height
         for x in range(width):
             px = (x - (width - 1) * 0.5) * scale
             z = depth[y, x]
-            s = width_of[y, x]
+            cx = x * best.shape[1] // width
             away = abs(p0 + p1 * px + p2 * py - z)
-            near = best[y, x]
-            power = 0.5 * (away * away - near * near) / (s * s)
-            if power > 0.5 * reach * reach:
+            # against the nearest plane of all, so that gaps are painted too
+            behind = max(away - best[cy, cx], 0.0) / width_of[cy, cx]
+            if behind > reach:
                 continue
             far = 1.0 + z
             sx, sy, sz = far * px - a, far * py - b, (far - c) * focal
@@ -102,8 +105,8 @@ def _paint(
             v = focal * v / w / scale + (rows - 1) * 0.5
             if u < lobes or v < lobes or u > cols - 1 - lobes or v > rows - 1 - lobes:
                 continue
-            edge = min(min(u, cols - 1 - u), min(v, rows - 1 - v)) - lobes + 1.0
-            share = np.float32(np.exp(-max(power, 0.0)) * min(edge / feather, 1.0))
+            edge = min(u, cols - 1 - u, v, rows - 1 - v) - lobes + 1.0
+            share = np.float32(np.exp(-0.5 * behind * behind) * min(edge / feather, 1.0))
             iu, iv = int(np.floor(u)), int(np.floor(v))
             tu = int((u - iu) * phases + 0.5)
             tv = int((v - iv) * phases + 0.5)
@@ -142,7 +145,11 @@ def _closest(
     best: Map,
     seen: Map,
 ) -> None:
-    """Note how near this frame's plane comes, of all frames and of those that saw the place."""
+    """Note how near this frame's plane comes, of all frames and of those that saw the place.
+
+    `size_px` is the frame's size in analysis pixels; `numbers` as in `_paint`, up to scale;
+    `scale` here is analysis pixels per place of `depth`.
+    """
     height, width = depth.shape
     focal, a, b, c, p0, p1, p2 = (
         numbers[0],

@@ -8,13 +8,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from haltere.align import pose as poses
+from haltere.align.pose import homography
 from haltere.errors import FrameError
-from haltere.frames import Decoder, to_linear
+from haltere.frames import Decoder, Pixels, to_linear
 from haltere.merge.depth import DepthMap
 from haltere.merge.kernel import kernel_table, note_closest, paint_frame
 from haltere.merge.limits import NUMBERS
-from haltere.merge.volume import plane_map
+from haltere.merge.volume import plane_fit
 from haltere.progress import Progress, silent
 from haltere.sweeps.sweep import Sweep
 
@@ -58,16 +58,36 @@ def pose_numbers(sweep: Sweep, k: int) -> tuple[NDArray[np.float64], NDArray[np.
     pose = sweep.poses[k]
     height, width = sweep.lumas.shape
     # the rotation is read off the map at infinite depth
-    turn = poses._rotation(pose, sweep.focal_px)
-    plane = plane_map(pose, (3, 3), max(height, width) / 2, sweep.focal_px).astype(np.float64)
-    step = max(height, width) / 2
-    p1 = (plane[1, 2] - plane[1, 0]) / (2 * step)
-    p2 = (plane[2, 1] - plane[0, 1]) / (2 * step)
-    return turn, np.array([sweep.focal_px, pose[0], pose[1], pose[2], plane[1, 1], p1, p2])
+    p0, p1, p2 = plane_fit(pose, sweep.lumas.shape, sweep.focal_px)
+    turn = rotation_of(pose, sweep.focal_px)
+    return turn, np.array([sweep.focal_px, pose[0], pose[1], pose[2], p0, p1, p2])
+
+
+def rotation_of(pose: NDArray[np.float64], focal_px: float) -> NDArray[np.float64]:
+    """Rotation matrix of a pose, shape (3, 3), read off its map of points at infinity.
+
+    Parameters
+    ----------
+    pose : ndarray of float64, shape (6,)
+        See `haltere.align.pose`.
+    focal_px : float
+        See `haltere.align.pose`.
+
+    Returns
+    -------
+    ndarray of float64, shape (3, 3)
+    """
+    turned = pose.copy()
+    turned[:3] = 0.0
+    lens = np.diag([focal_px, focal_px, 1.0])
+    # without a move the map is lens x rotation x inverse lens, at any depth
+    matrix = np.linalg.inv(lens) @ homography(turned, 0.0, focal_px) @ lens
+    result: NDArray[np.float64] = matrix / np.cbrt(np.linalg.det(matrix))
+    return result
 
 
 def enlarge(values: Map, size: tuple[int, int], tolerance: float) -> Map:
-    """A map at another size (W, H): smooth on surfaces, not between two of them.
+    """Bring a map to another size (W, H): smooth on surfaces, not between two of them.
 
     Parameters
     ----------
@@ -89,6 +109,27 @@ def enlarge(values: Map, size: tuple[int, int], tolerance: float) -> Map:
     torn = np.abs(smooth - plain) > tolerance
     smooth[torn] = plain[torn]
     return np.asarray(smooth, np.float32)
+
+
+def light_table(pixels: Pixels) -> Map:
+    """Linear light of every code value of a picture, shape (256 or 65536, 3).
+
+    Parameters
+    ----------
+    pixels : Pixels
+        Decoded colour picture.
+
+    Returns
+    -------
+    ndarray of float32
+    """
+    if pixels.array.dtype == np.uint8:
+        codes = np.repeat(np.arange(256, dtype=np.uint8)[:, None, None], 3, axis=2)
+        table = to_linear(codes, pixels.icc, pixels.linear)
+    else:
+        deep = np.repeat(np.arange(65536, dtype=np.uint16)[:, None, None], 3, axis=2)
+        table = to_linear(deep, pixels.icc, pixels.linear)
+    return np.ascontiguousarray(table[:, 0])
 
 
 def paint(
@@ -143,9 +184,7 @@ def paint(
     size = (width, height)
     whole = cv2.resize(whole_small.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
     depth = enlarge(ground.depth, size, 0.5 * sweep.dof)
-    near = enlarge(np.minimum(seen, 1e3), size, 0.25 * sweep.dof)
-    widths = enlarge(weight_widths(ground, sweep.dof), size, 10.0)
-    del best, seen
+    widths = weight_widths(ground, sweep.dof)
     total = np.zeros((height, width, 3), np.float32)
     weight = np.zeros((height, width), np.float32)
     largest = np.zeros((height, width), np.float32)
@@ -157,15 +196,13 @@ def paint(
     frames = [sweep.frames[k] for k in used]
     stream = decoder.stream(frames, "rgb", ahead=1, member="raw" if raw else "jpeg")
     light: Map | None = None
-    for index, (frame, pixels) in enumerate(stream):
+    for index, (_, pixels) in enumerate(stream):
         if isinstance(pixels, FrameError):
             failed[index] = str(pixels)
             continue
         if light is None or used[index] == sweep.reference:
             icc = pixels.icc
-        levels = np.arange(int(np.iinfo(pixels.array.dtype).max) + 1, dtype=pixels.array.dtype)
-        column = np.repeat(levels[:, None, None], 3, axis=2)
-        light = np.ascontiguousarray(to_linear(column, pixels.icc, pixels.linear)[:, 0])
+        light = light_table(pixels)
         turn, numbers = pose_numbers(sweep, used[index])
         more = [scale, gains[index], NUMBERS.reach, NUMBERS.feather_px]
         paint_frame(
@@ -175,7 +212,7 @@ def paint(
             turn,
             np.concatenate([numbers, more]),
             depth,
-            near,
+            seen,
             widths,
             total,
             weight,
@@ -185,7 +222,7 @@ def paint(
         )
         del pixels
         progress("painting", index + 1, len(used))
-    del near, widths, largest
+    del largest
     whole &= weight > 0
     np.maximum(weight, np.float32(1e-12), out=weight)
     for channel in range(3):
@@ -194,6 +231,18 @@ def paint(
 
 
 def weight_widths(ground: DepthMap, dof: float) -> Map:
-    """Standard deviation of the weights by place: wider off the animal, to average noise."""
+    """Tell the standard deviation of the weights by place: wider off the animal, against noise.
+
+    Parameters
+    ----------
+    ground : DepthMap
+        Depth.
+    dof : float
+        Relative depth of field.
+
+    Returns
+    -------
+    ndarray of float32, shape of the depth
+    """
     off = np.clip(ground.away_px / NUMBERS.smooth_background_px - 0.25, 0, 1)
     return np.asarray(NUMBERS.soft_dof * dof * (1 + 3 * off), np.float32)

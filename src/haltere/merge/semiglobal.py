@@ -33,10 +33,7 @@ def _lines(
         if dy == 0:
             y = line
             x = 0 if dx > 0 else width - 1
-        elif dx == 0:
-            x = line
-            y = 0 if dy > 0 else height - 1
-        elif line < width:
+        elif dx == 0 or line < width:
             x = line
             y = 0 if dy > 0 else height - 1
         else:

@@ -25,9 +25,9 @@ from haltere.sweeps.sweep import Sweep
 
 
 def peak_mib() -> float:
-    """Most memory this process has held so far, MiB; NaN where the system does not tell."""
+    """Most memory this process has held so far, MiB; 0 where the system does not tell."""
     if sys.platform == "win32":
-        return float("nan")
+        return 0.0
     import resource
 
     size = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
@@ -52,7 +52,7 @@ def _left_out(sweep: Sweep) -> list[LeftOut]:
 
 
 def _depth_unit(sweep: Sweep) -> tuple[Literal["mm", "dof"], float]:
-    """Unit of the depth map and what relative depth is multiplied by."""
+    """Choose the unit of the depth map, and say what relative depth is multiplied by."""
     distance = sweep.capture.pupil_distance_mm
     if sweep.capture.magnification is not None and distance is not None:
         return "mm", distance
@@ -102,10 +102,13 @@ def _write(
     write_map(out / "confidence.tif", np.ascontiguousarray(confidence))
     progress("writing", 3, 5)
     exif_from = sweep.frames[sweep.reference].path
-    linear = np.ascontiguousarray(painted.linear[part])
-    write_jpeg(out / "picture.jpg", encode(linear, painted.icc, 8), painted.icc, exif_from)
+    linear = painted.linear[y0:y1]
+    rgb8 = np.ascontiguousarray(encode(linear, painted.icc, 8)[:, x0:x1])
+    write_jpeg(out / "picture.jpg", rgb8, painted.icc, exif_from)
+    del rgb8
     progress("writing", 4, 5)
-    write_picture(out / "picture.tif", encode(linear, painted.icc, 16), painted.icc, exif_from)
+    rgb16 = np.ascontiguousarray(encode(linear, painted.icc, 16)[:, x0:x1])
+    write_picture(out / "picture.tif", rgb16, painted.icc, exif_from)
     progress("writing", 5, 5)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
@@ -44,6 +45,6 @@ def in_stretches(loop: Callable[..., None], count: int, *given: Any) -> None:
     """
     cuts = [round(k * count / (4 * THREADS)) for k in range(4 * THREADS + 1)]
     with ThreadPoolExecutor(THREADS) as pool:
-        jobs = [pool.submit(loop, a, b, *given) for a, b in zip(cuts, cuts[1:], strict=False)]
+        jobs = [pool.submit(loop, a, b, *given) for a, b in itertools.pairwise(cuts)]
         for job in jobs:
             job.result()

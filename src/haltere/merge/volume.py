@@ -58,12 +58,17 @@ class Noise:
     energy: NDArray[np.float32]
 
     def at(self, grey: Map) -> Map:
-        """Expected energy at grey levels, same shape."""
+        """Look up the energy expected at grey levels, same shape."""
         place = np.clip((grey - 4.0) / 8.0, 0, 30.999).astype(np.float32)
         low = place.astype(np.int32)
         share = place - low
         found = self.energy[low] * (1 - share) + self.energy[low + 1] * share
         return np.asarray(found, np.float32)
+
+
+def _mean(picture: Map, side: int) -> Map:
+    """Mean over a square."""
+    return np.asarray(cv2.blur(picture, (side, side)), np.float32)
 
 
 def measure_noise(sweep: Sweep, used: list[int]) -> Noise:
@@ -85,8 +90,8 @@ def measure_noise(sweep: Sweep, used: list[int]) -> Noise:
     for k in used[:: max(1, len(used) // 6)][:6]:
         picture = sweep.lumas.full(k) * np.float32(sweep.gains[k])
         # gathered over enough pixels that its low end lies near its mean
-        energies.append(cv2.blur(detail(picture) ** 2, (13, 13))[6:-6:4, 6:-6:4].ravel())
-        greys.append(cv2.blur(picture, (13, 13))[6:-6:4, 6:-6:4].ravel())
+        energies.append(_mean(detail(picture) ** 2, 13)[6:-6:4, 6:-6:4].ravel())
+        greys.append(_mean(picture, 13)[6:-6:4, 6:-6:4].ravel())
     energy, grey = np.concatenate(energies), np.concatenate(greys)
     bins = np.clip(grey / 8, 0, 31).astype(int)
     centres, values = [], []
@@ -153,28 +158,58 @@ _fast_splat = compiled(_splat)
 _fast_settle = compiled(_settle)
 
 
-def volume_points(shape: tuple[int, int], factor: float) -> NDArray[np.float64]:
-    """Centred analysis pixels of the places of a volume of `shape`, row by row."""
-    y, x = np.mgrid[0 : shape[0], 0 : shape[1]].astype(np.float64)
-    x = (x - (shape[1] - 1) / 2) * factor
-    y = (y - (shape[0] - 1) / 2) * factor
-    return np.column_stack([x.ravel(), y.ravel()])
+def plane_fit(
+    pose: NDArray[np.float64], shape: tuple[int, int], focal_px: float
+) -> tuple[float, float, float]:
+    """Plane of focus as a linear function of the centred analysis pixel: p0 + p1 x + p2 y.
+
+    Over the small angles of a hand its relative depth is linear to a millionth.
+
+    Parameters
+    ----------
+    pose : ndarray of float64, shape (6,)
+        Pose of the frame.
+    shape : tuple of int
+        Rows and columns of an analysis picture.
+    focal_px : float
+        See `haltere.align.pose`.
+
+    Returns
+    -------
+    tuple of float
+    """
+    y, x = np.mgrid[0:9, 0:9].astype(np.float64) / 8 - 0.5
+    points = np.column_stack([x.ravel() * (shape[1] - 1), y.ravel() * (shape[0] - 1)])
+    known = np.column_stack([np.ones(81), points])
+    p0, p1, p2 = np.linalg.lstsq(known, plane_depth(pose, points, focal_px), rcond=None)[0]
+    return float(p0), float(p1), float(p2)
 
 
 def plane_map(
     pose: NDArray[np.float64], shape: tuple[int, int], factor: float, focal_px: float
 ) -> Map:
-    """Relative depth of a frame's plane over a volume of `shape` (it is smooth: nine by nine)."""
-    y, x = np.mgrid[0:9, 0:9].astype(np.float64) / 8 - 0.5
-    points = np.column_stack(
-        [x.ravel() * (shape[1] - 1) * factor, y.ravel() * (shape[0] - 1) * factor]
-    )
-    a = np.column_stack([np.ones(81), points])
-    # over the small angles of a hand the plane's depth is linear in the pixel to 1e-6
-    fit = np.linalg.lstsq(a, plane_depth(pose, points, focal_px), rcond=None)[0]
+    """Relative depth of a frame's plane of focus over places `factor` analysis pixels apart.
+
+    Parameters
+    ----------
+    pose : ndarray of float64, shape (6,)
+        Pose of the frame.
+    shape : tuple of int
+        Rows and columns of places.
+    factor : float
+        Analysis pixels per place.
+    focal_px : float
+        See `haltere.align.pose`.
+
+    Returns
+    -------
+    ndarray of float32, shape `shape`
+    """
+    whole = (round(shape[0] * factor), round(shape[1] * factor))
+    p0, p1, p2 = plane_fit(pose, whole, focal_px)
     xs = (np.arange(shape[1]) - (shape[1] - 1) / 2) * factor
     ys = (np.arange(shape[0]) - (shape[0] - 1) / 2) * factor
-    return np.asarray(fit[0] + fit[1] * xs[None, :] + fit[2] * ys[:, None], np.float32)
+    return np.asarray(p0 + p1 * xs[None, :] + p2 * ys[:, None], np.float32)
 
 
 def focus_volume(sweep: Sweep, used: list[int], progress: Progress = silent) -> Volume:
@@ -222,7 +257,7 @@ def focus_volume(sweep: Sweep, used: list[int], progress: Progress = silent) -> 
         gain = np.float32(sweep.gains[k])
         picture = sweep.lumas.full(k) * gain
         squared = detail(picture) ** 2
-        squared -= noise.at(cv2.blur(picture, (5, 5)))
+        squared -= noise.at(_mean(picture, 5))
         near = cv2.GaussianBlur(squared, (0, 0), NUMBERS.window_px * factor)
         wide = cv2.GaussianBlur(
             cv2.resize(squared, size, interpolation=cv2.INTER_AREA), (0, 0), NUMBERS.wide_px
@@ -231,7 +266,7 @@ def focus_volume(sweep: Sweep, used: list[int], progress: Progress = silent) -> 
         full = centred(to_frame @ cells, shape, (height, width))
         small = centred(scaled(to_frame, factor), shape, shape)
         found = cv2.warpPerspective(near, full, size, flags=flags)
-        found += NUMBERS.wide_share * cv2.warpPerspective(wide, small, size, flags=flags)
+        found = found + NUMBERS.wide_share * cv2.warpPerspective(wide, small, size, flags=flags)
         seen = cv2.warpPerspective(
             inside, full, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
         )
@@ -245,4 +280,4 @@ def focus_volume(sweep: Sweep, used: list[int], progress: Progress = silent) -> 
         guide[better] = grey[better]
         progress("measuring depth", done + 1, len(used))
     in_stretches(_fast_settle, shape[0], energy, weight, 8)
-    return Volume(energy, low, step, factor, guide, noise.at(cv2.blur(guide, (5, 5))))
+    return Volume(energy, low, step, factor, guide, noise.at(_mean(guide, 5)))

@@ -63,3 +63,7 @@ class Sweep:
     airy_px: float
     peaks: Peaks
     trusted: NDArray[np.bool_]
+
+    def close(self) -> None:
+        """Remove the analysis pictures; everything else stays."""
+        self.lumas.close()

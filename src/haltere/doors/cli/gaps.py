@@ -53,7 +53,7 @@ def gaps(
     capture = capture_of(found.frames, said_of_kit)
     with ProgressLine(quiet=as_json) as progress, Decoder() as decoder:
         sweep = solve_sweep(found.frames, decoder, capture, reference=named, progress=progress)
-        sweep.lumas.close()
+        sweep.close()
     if as_json:
         saying.say_json(written(with_skipped(answer(sweep.coverage), found.skipped)))
         return

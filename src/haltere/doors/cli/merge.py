@@ -61,7 +61,7 @@ def merge(
     capture = capture_of(found.frames, said_of_kit)
     with ProgressLine(quiet=as_json) as progress, Decoder() as decoder:
         sweep = solve_sweep(found.frames, decoder, capture, reference=named, progress=progress)
-        with closing(sweep.lumas):
+        with closing(sweep):
             merged = merge_sweep(sweep, decoder, folder, progress=progress)
     said = file_merge(merged, folder, found.skipped)
     if as_json:
