@@ -45,11 +45,14 @@ def sweep(positions: list[float], gaps: tuple[Gap, ...] = ()) -> Coverage:
 
 
 @pytest.mark.parametrize("theme", [DAY, NIGHT], ids=["day", "night"])
-@pytest.mark.parametrize("ink", ["ink", "soft", "accent", "warn"])
-@pytest.mark.parametrize("ground", ["paper", "card", "wash"])
+@pytest.mark.parametrize(
+    ("ink", "ground"),
+    [
+        *((ink, ground) for ink in ("ink", "soft", "accent", "warn") for ground in ("paper", "card")),
+        ("accent", "wash"),  # only the eye's own words stand on the wash
+    ],
+)
 def test_words_stand_out_from_the_ground(theme: dict[str, str], ink: str, ground: str) -> None:
-    if ground == "wash" and ink != "accent":
-        pytest.skip("only the eye's own words stand on the wash")
     assert contrast(theme[ink], theme[ground]) >= 4.5
 
 

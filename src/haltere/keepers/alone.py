@@ -1,4 +1,4 @@
-"""Judges one frame by itself, where nothing can be compared: is the eye as sharp as can be?"""
+"""Judges one frame by itself, where nothing can be compared, by the detail on the eye."""
 
 from __future__ import annotations
 
@@ -53,7 +53,8 @@ def judge_alone(
         )
     place = (eye.x_px, eye.y_px)
     faults = faults_of(
-        frame, place, picture, scale, radius_px, None, None, 0.0, None, 1.0, None
+        frame, place, picture=picture, scale=scale, radius_px=radius_px, offset_dof=None,
+        sigma_dof=None, smear_px=0.0, smear_deg=None, level=1.0, offset_mm=None,
     )  # fmt: skip
     at = (np.array(place) + 0.5) * scale - 0.5
     sharpness = sharpness_at(picture, float(at[0]), float(at[1]), radius_px * scale)

@@ -108,9 +108,10 @@ def to_look(rgb: NDArray[np.uint8] | NDArray[np.uint16]) -> tuple[NDArray[np.uin
     scale = min(1.0, LOOK_PX / max(rgb.shape[:2]))
     size = (round(rgb.shape[1] * scale), round(rgb.shape[0] * scale))
     small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
+    shown = np.asarray(small, np.float32)
     if small.dtype == np.uint16:
-        small = (small >> 8).astype(np.uint8)
-    return np.asarray(small, np.uint8), size[0] / rgb.shape[1]
+        shown /= np.float32(257.0)
+    return np.asarray(shown, np.uint8), size[0] / rgb.shape[1]
 
 
 def find_discs(picture: NDArray[np.uint8], most: int = 80) -> Discs:
@@ -132,7 +133,7 @@ def find_discs(picture: NDArray[np.uint8], most: int = 80) -> Discs:
         The strongest first.
     """
     lab = cv2.cvtColor(picture.astype(np.float32) / np.float32(255.0), cv2.COLOR_RGB2LAB)
-    planes = [np.ascontiguousarray(lab[:, :, k]) for k in range(3)]
+    planes: list[Plane] = [np.ascontiguousarray(lab[:, :, k], np.float32) for k in range(3)]
     found: list[tuple[float, int, int, float, float]] = []
     responses: dict[tuple[float, float], Plane] = {}
     tries = [r for r in RADII_PX if 2.2 * r < min(picture.shape[:2])]
@@ -223,12 +224,12 @@ def _measure(
             and 0.55 < k[3] / radius < 1.4 and abs(k[2] - y) < 1.5 * radius
         ]  # fmt: skip
         twin, twin_size = 0.0, 0.0
-        for k in others:
+        for other in others:
             mine = means[0]
-            place = planes_at(planes, k[1], k[2], k[3])
+            place = planes_at(planes, other[1], other[2], other[3])
             like = float(np.exp(-np.linalg.norm(mine - place) / 15.0))
-            if like * k[0] > twin:
-                twin, twin_size = like * k[0], k[3] / radius
+            if like * other[0] > twin:
+                twin, twin_size = like * other[0], other[3] / radius
         # a dome is lit from above: brighter top, darker bottom
         upper = float(light[cut][inner & (dy < 0)].mean()) if (inner & (dy < 0)).any() else 0.0
         lower = float(light[cut][inner & (dy >= 0)].mean())

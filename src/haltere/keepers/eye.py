@@ -100,7 +100,8 @@ def gather(spots: Sequence[Spot], looks: int) -> list[Spot]:
         head = left[0]
         near = [
             s for s in left
-            if np.hypot(s.x_px - head.x_px, s.y_px - head.y_px) < 0.6 * max(head.radius_px, s.radius_px)
+            if np.hypot(s.x_px - head.x_px, s.y_px - head.y_px)
+            < 0.6 * max(head.radius_px, s.radius_px)
             and 0.5 < s.radius_px / head.radius_px < 2.0
         ]  # fmt: skip
         left = [s for s in left if s not in near]

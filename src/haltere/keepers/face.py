@@ -108,7 +108,8 @@ def _dome(
     # hairs and feelers before the eye, and what lies behind its rim, leave the dome
     away = np.abs(z - np.median(z))
     weight = base * (away < 4 * max(_scatter(z), 0.1 * dof))
-    terms = np.zeros(4)
+    terms: Floats = np.zeros(4)
+    spread = 0.02 * dof
     for _ in range(8):
         lifted = basis.T @ (basis * weight[:, None])
         total = float(lifted[0, 0])
@@ -116,7 +117,7 @@ def _dome(
         lifted += np.diag([0.0, 2e-2, 2e-2, 2e-2]) * total
         right = basis.T @ (weight * z)
         right[3] += 2e-2 * total * 0.8 * dof
-        terms = np.linalg.solve(lifted, right)
+        terms = np.asarray(np.linalg.solve(lifted, right), np.float64)
         rest = z - basis @ terms
         spread = max(_scatter(rest), 0.02 * dof)
         weight = base / (1 + (rest / (2 * spread)) ** 2) ** 2

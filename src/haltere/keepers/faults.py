@@ -15,6 +15,7 @@ from haltere.keepers.numbers import NUMBERS
 def faults_of(  # noqa: PLR0913
     frame: Frame,
     eye_px: tuple[float, float] | None,
+    *,
     picture: Picture,
     scale: float,
     radius_px: float,

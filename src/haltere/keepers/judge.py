@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from haltere.align.lumas import Lumas
 from haltere.align.pose import apply, homography, plane_depth, project
 from haltere.errors import FrameError, NothingToDoError, UsageError
-from haltere.focus.curves import curve_shape, find_peaks
+from haltere.focus.curves import curve_shape
 from haltere.focus.fault import Fault
 from haltere.frames import Decoder, Frame, Pixels
 from haltere.keepers.alone import judge_alone
@@ -203,15 +203,10 @@ class _Burst:
         return _with_lost(said, self.shots.lost)
 
     def _find_smears(self) -> None:
-        """Find smeared frames, and take peaks without them, twice: they bend the curves."""
-        o = self.optics
+        """Find smeared frames, once more without those found: they bend the curves."""
         for _ in range(2):
             taking = self.usable & ~self.smeared
-            if int(taking.sum()) < 2:
-                break
-            if self.smeared.any():
-                self.peaks = find_peaks(self.tied.stack, taking, self.dof, o.c_px, o.airy_px)
-            self.kept = kept_detail(self.tied.stack, self.peaks, self.dof, o.c_px, o.airy_px)
+            self.kept = kept_detail(self.tied.stack, self.tied.poses[:, 2], taking, self.dof)
             lengths = np.array([self.smear_px(k) for k in range(self.kept.size)])
             self.smeared = lengths > NUMBERS.smear_px
 
@@ -223,7 +218,7 @@ class _Burst:
         others = self.kept[self.usable & np.isfinite(self.kept)]
         usual = max(float(np.median(others)), 0.5) if others.size else 1.0
         kept = self.kept[k] / usual
-        if kept > 0.72:
+        if kept > 0.65:
             return 0.0
         return length_of(kept, self.optics.airy_px) / self.shots.scale
 
@@ -238,11 +233,11 @@ class _Burst:
 
     def _to_reference(self, k: int, point_px: Floats, depth: float) -> Floats:
         back = np.linalg.inv(homography(self.tied.poses[k], depth, self.optics.focal_px))
-        result: Floats = apply(back, point_px[None])[0]
+        result: Floats = apply(np.asarray(back, np.float64), point_px[None])[0]
         return result
 
     def _spot(self, given: Eye | None, progress: Progress) -> tuple[Spot, float]:
-        """The eye in centred reference pixels, and how sure it is."""
+        """Place the eye in centred reference pixels, and how sure it is."""
         looked = self._proposals(given, progress)
         if given is None:
             return self._nearest(looked)
@@ -253,6 +248,7 @@ class _Burst:
         k = names.index(given.frame)
         at = self._centred(given.x_px, given.y_px)
         depth = float(self.tied.poses[k, 2])
+        here = at
         for _ in range(3):  # the place in the reference view moves with the depth found there
             here = self._to_reference(k, at, depth)
             around = [
@@ -300,7 +296,7 @@ class _Burst:
         best = spots[0]
         first = self._face(best, None)
         for other in spots[1:5]:
-            pair = other.chance > 0.15 * best.chance and alike(best, other)
+            pair = other.chance > 0.5 * best.chance and alike(best, other)
             face = self._face(other, None) if pair else None
             if face is None or first is None:
                 continue
@@ -356,26 +352,25 @@ class _Burst:
             sharpness *= float(np.sqrt(np.clip(self.kept[k], 0.0, 1.0)))
         if tied.dark[k]:
             sharpness *= float(1 / tied.gains[k])
-        faults = faults_of(
-            frame,
-            place,
-            self.shots.lumas.full(k),
-            self.shots.scale,
-            spot.radius_px / self.shots.scale,
-            offset,
-            sigma,
-            smear,
-            self._direction(k) if smear > NUMBERS.smear_px else None,
-            float(1 / tied.gains[k]),
-            None if offset is None or self.optics.mm is None
-            else offset * self.dof * self.optics.mm,
-        )  # fmt: skip
-        said = {f.kind for f in faults if f.confidence >= 0.5}
-        near = offset is not None and abs(offset) <= NUMBERS.near_dof
-        keeper = near and not said & {"motion", "dark", "clipped", "off-frame", "hidden"}
         mm = None
         if offset is not None and self.optics.mm is not None:
             mm = offset * self.dof * self.optics.mm
+        faults = faults_of(
+            frame,
+            place,
+            picture=self.shots.lumas.full(k),
+            scale=self.shots.scale,
+            radius_px=spot.radius_px / self.shots.scale,
+            offset_dof=offset,
+            sigma_dof=sigma,
+            smear_px=smear,
+            smear_deg=self._direction(k) if smear > NUMBERS.smear_px else None,
+            level=float(1 / tied.gains[k]),
+            offset_mm=mm,
+        )
+        said = {f.kind for f in faults if f.confidence >= 0.5}
+        near = offset is not None and abs(offset) <= NUMBERS.near_dof
+        keeper = near and not said & {"motion", "dark", "clipped", "off-frame", "hidden"}
         return JudgedFrame(
             frame.name, 0, place, round(sharpness, 4), mm, offset, sigma, faults, keeper
         )  # fmt: skip

@@ -38,6 +38,8 @@ class KeeperNumbers:
         Share of an eye's face that may be clipped: a catch light takes up to a tenth.
     floor_dof : float
         Least uncertainty of an offset: the error left by registration and the eye's shape.
+    vague_dof : float
+        Uncertainty of an offset above which a keeper is not claimed.
     alone_keeper, alone_none : float
         Sharpness of a single frame's eye from which it is kept, below which it is not.
     """
@@ -55,8 +57,9 @@ class KeeperNumbers:
     clipped: int = 252
     clipped_share: float = 0.3
     floor_dof: float = 0.08
-    alone_keeper: float = 0.5
-    alone_none: float = 0.3
+    vague_dof: float = 1.2
+    alone_keeper: float = 0.8
+    alone_none: float = 0.6
 
 
 NUMBERS = KeeperNumbers()

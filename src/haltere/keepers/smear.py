@@ -8,43 +8,53 @@ from numpy.typing import NDArray
 
 from haltere.align.bands import Picture
 from haltere.focus.curves import NUMBERS as CURVES
-from haltere.focus.curves import Peaks, Stack, curve_shape, detail
+from haltere.focus.curves import Stack, detail
 
 Floats = NDArray[np.float64]
 
-_TABLE_PX = np.linspace(0, 400, 4001)
+CLOSE_DOF = 0.25
+"""Planes nearer to each other than this, in depths of field, show the same detail."""
 
 
-def kept_detail(stack: Stack, peaks: Peaks, dof: float, c_px: float, airy_px: float) -> Floats:
-    """Share of the expected detail energy that each frame shows where it should be sharp.
+def kept_detail(stack: Stack, along: Floats, taking: NDArray[np.bool_], dof: float) -> Floats:
+    """Share of detail energy that each frame shows against those focused next to it.
+
+    A clean frame gains detail where its plane lies and loses it elsewhere, a smeared one loses
+    it everywhere: so where no other frame was focused close by, the places that kept most speak.
 
     Parameters
     ----------
     stack : Stack
         Measured detail.
-    peaks : Peaks
-        Where each place is sharpest.
-    dof, c_px, airy_px : float
-        See `haltere.focus.curves.find_peaks`.
+    along : ndarray of float64, shape (N,)
+        Relative position of each frame's plane.
+    taking : ndarray of bool, shape (N,)
+        Frames to compare with.
+    dof : float
+        Relative depth of field.
 
     Returns
     -------
     ndarray of float64, shape (N,)
-        1 for a clean frame, NaN where a frame shows nothing sharp.
+        About 1 for a clean frame, NaN where there is nothing to compare with.
     """
-    shape = curve_shape(_TABLE_PX, airy_px)
-    good = (peaks.fit > 0.8) & (peaks.amplitude > 1.5 * peaks.noise)
-    out = np.full(stack.energy.shape[0], np.nan)
+    energy = stack.energy.reshape(stack.energy.shape[0], -1)
+    out = np.full(energy.shape[0], np.nan)
     for k in range(out.size):
-        away = np.abs(stack.along[k] - peaks.depth) * 2 * c_px / dof
-        expected = np.interp(away, _TABLE_PX, shape)
-        seen_here = good & np.isfinite(stack.energy[k])
-        taken = seen_here & (expected > 0.4)
-        if int(taken.sum()) < 40:
-            taken = seen_here & (expected > 0.2)
-        if int(taken.sum()) >= 12:
-            seen = (stack.energy[k] - peaks.noise)[taken]
-            out[k] = float(np.median(seen / (peaks.amplitude * expected)[taken]))
+        others = np.array([j for j in np.flatnonzero(taking) if j != k])
+        if others.size < 2:
+            continue
+        apart = np.abs(along[others] - along[k]) / dof
+        near = np.argsort(apart, kind="stable")[:3]
+        weight = 1 / (apart[near] ** 2 + 0.3**2)
+        expected = np.average(energy[others[near]], axis=0, weights=weight)
+        able = np.isfinite(expected) & np.isfinite(energy[k])
+        if int(able.sum()) < 40:
+            continue
+        strong = able & (expected >= np.percentile(expected[able], 90))
+        close = apart[near[0]] < CLOSE_DOF
+        share = 50.0 if close else 80.0
+        out[k] = float(np.percentile(energy[k][strong] / expected[strong], share))
     return out
 
 

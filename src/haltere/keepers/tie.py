@@ -11,8 +11,8 @@ from haltere.align.lumas import Lumas
 from haltere.align.run import Chain, chain_factor, chain_run, choose_pairs
 from haltere.align.solve import make_grid, solve_poses
 from haltere.focus.curves import Peaks, Stack, detail, find_peaks, focus_stack
-from haltere.kit import Capture, depth_of_field_mm, effective_f_number_of
 from haltere.keepers.numbers import NUMBERS
+from haltere.kit import Capture, depth_of_field_mm, effective_f_number_of
 from haltere.progress import Progress, silent
 
 Floats = NDArray[np.float64]

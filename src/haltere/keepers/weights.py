@@ -1,6 +1,7 @@
 """Weights of what is measured on a round patch, for how likely it is the nearer main eye.
 
-Fitted by conditional logit (McFadden 1974) with a ridge of 1 on standardised measures and their squares, on 100
+Fitted by conditional logit (McFadden 1974) with a ridge of 1 on standardised measures and
+their squares, on 100
 simulated animals (flies and spiders, seeds 1000 to 1099, 800 x 600), each sharp and blurred.
 The order is that of `haltere.keepers.discs.FEATURES`.
 """

@@ -63,6 +63,12 @@ def verdict_of(
             "is sharpest: point at the eye to be sure.",
         )
     best = frames[0]
+    if best.keeper and (best.uncertainty_dof or 0.0) > NUMBERS.vague_dof:
+        return Verdict(
+            "unsure",
+            f"{best.frame} may be sharp on the eye, but the planes lie too close together, all on "
+            "one side of it, to tell: look for yourself.",
+        )
     if best.keeper:
         others = sum(f.keeper for f in frames) - 1
         more = f", and {others} more" if others else ""

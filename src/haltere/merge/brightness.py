@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 
 from haltere.align.pose import homography
 from haltere.align.solve import centred, scaled, work_factor
-from haltere.frames import to_linear
 from haltere.merge.volume import plane_map
 from haltere.sweeps.sweep import Sweep
 
@@ -40,14 +39,12 @@ def light_gains(sweep: Sweep, used: list[int], depth: NDArray[np.float32]) -> ND
     ground = cv2.resize(depth, (width, height), interpolation=cv2.INTER_NEAREST)
     order = sorted(range(n), key=lambda i: (sweep.poses[used[i], 2], i))
     rows: list[tuple[int, int, float, float]] = []
-    table = to_linear(np.arange(65536, dtype=np.uint16)[:, None], None, False)[:, 0]
 
     def light(i: int, at: float) -> NDArray[np.float32]:
         k = used[i]
         small = sweep.lumas.small(k, factor)
-        linear = table[np.clip(np.rint(small * 257.0), 0, 65535).astype(np.uint16)]
-        # 254 of 255 counts as clipped and must not vote
-        linear = np.where((small > 8) & (small < 235), linear, np.nan).astype(np.float32)
+        # the darkest is flare and rounding, the brightest clipped: neither may vote
+        linear = np.where((small > 1.0) & (small < 210.0), small, np.nan).astype(np.float32)
         matrix = scaled(homography(sweep.poses[k], at, sweep.focal_px), factor)
         full = centred(matrix, (height, width), (height, width))
         flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP

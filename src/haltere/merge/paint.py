@@ -51,20 +51,31 @@ class Painted:
 
 
 def pose_numbers(sweep: Sweep, k: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Rotation of frame `k`, and (focal, a, b, c, p0, p1, p2): its pose and plane of focus.
+    """Give a frame's rotation and the numbers of its pose and plane of focus.
 
-    The plane's relative depth at centred analysis pixel (x, y) is p0 + p1 x + p2 y.
+    Parameters
+    ----------
+    sweep : Sweep
+        Solved sweep.
+    k : int
+        Index of the frame.
+
+    Returns
+    -------
+    turn : ndarray of float64, shape (3, 3)
+        Rotation.
+    numbers : ndarray of float64, shape (7,)
+        (focal, a, b, c, p0, p1, p2): the plane's relative depth at centred analysis pixel
+        (x, y) is p0 + p1 x + p2 y.
     """
     pose = sweep.poses[k]
-    height, width = sweep.lumas.shape
-    # the rotation is read off the map at infinite depth
     p0, p1, p2 = plane_fit(pose, sweep.lumas.shape, sweep.focal_px)
     turn = rotation_of(pose, sweep.focal_px)
     return turn, np.array([sweep.focal_px, pose[0], pose[1], pose[2], p0, p1, p2])
 
 
 def rotation_of(pose: NDArray[np.float64], focal_px: float) -> NDArray[np.float64]:
-    """Rotation matrix of a pose, shape (3, 3), read off its map of points at infinity.
+    """Read the rotation off a pose's map of points at infinity.
 
     Parameters
     ----------
@@ -76,6 +87,7 @@ def rotation_of(pose: NDArray[np.float64], focal_px: float) -> NDArray[np.float6
     Returns
     -------
     ndarray of float64, shape (3, 3)
+        Rotation matrix.
     """
     turned = pose.copy()
     turned[:3] = 0.0

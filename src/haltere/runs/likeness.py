@@ -117,7 +117,7 @@ def _grey(array: NDArray[np.uint8] | NDArray[np.uint16], linear: bool) -> Pictur
 
 
 def _tie(held: deque[Picture], picture: Picture) -> tuple[int | None, float, float]:
-    """The nearest earlier picture that agrees: places back, scale and shift against it."""
+    """Find the nearest earlier picture that agrees: places back, scale and shift against it."""
     for back, earlier in enumerate(reversed(held), start=1):
         if earlier.shape != picture.shape:
             break

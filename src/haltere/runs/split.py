@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,6 +58,8 @@ def split_runs(frames: Sequence[Frame], decoder: Decoder, progress: Progress = s
         Every frame that could be decoded is in exactly one run.
     """
     looks, apart, skipped = look_at(frames, partings(frames), decoder, progress)
+    if not looks:
+        return Splitting((), tuple(skipped))
     starts = [k for k, new in enumerate(apart) if new or k == 0]
     runs: list[Run] = []
     for first, last in zip(starts, [*starts[1:], len(looks)], strict=True):
@@ -78,7 +81,7 @@ def partings(frames: Sequence[Frame]) -> list[bool]:
     list of bool
         False for the first.
     """
-    gaps = [_seconds(a, b) for a, b in zip(frames[:-1], frames[1:], strict=True)]
+    gaps = [_seconds(a, b) for a, b in pairwise(frames)]
     parted = [False] * min(1, len(frames))
     for k, gap in enumerate(gaps):
         before, after = frames[k], frames[k + 1]
@@ -89,14 +92,14 @@ def partings(frames: Sequence[Frame]) -> list[bool]:
 
 
 def _settings(frame: Frame) -> tuple[object, ...]:
-    """What stays the same through a run; a flash that fails to fire changes none of it."""
+    """Tell what stays the same through a run; a flash that fails to fire changes none of it."""
     shooting = frame.shooting
     size = (frame.width_px, frame.height_px)
     return (*size, shooting.focal_mm, shooting.f_number, shooting.serial)
 
 
 def _longest_pause(gaps: Sequence[float | None], at: int) -> float:
-    around = gaps[max(0, at - 5) : at] + list(gaps[at + 1 : at + 6])
+    around = [*gaps[max(0, at - 5) : at], *gaps[at + 1 : at + 6]]
     usual = sorted(g for g in around if g is not None and g <= NUMBERS.usual_s)
     if not usual:
         return NUMBERS.pause_s
@@ -107,7 +110,8 @@ def _seconds(before: Frame, after: Frame) -> float | None:
     first, second = before.shooting.time, after.shooting.time
     if first is None or second is None:
         return None
-    return (_comparable(second, first) - _comparable(first, second)).total_seconds()
+    gap = _comparable(second, first) - _comparable(first, second)
+    return float(gap.total_seconds())
 
 
 def _comparable(time: datetime, other: datetime) -> datetime:

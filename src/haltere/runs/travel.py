@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,7 +69,7 @@ def course_of(along: Floats) -> Course:
         said = f"the camera wandered to and fro {len(bounds) - 1} times within {percent}"
         return Course(False, (), f"{said} of its distance")
     legs: list[Leg] = []
-    for number, (a, b) in enumerate(zip(bounds[:-1], bounds[1:], strict=True)):
+    for number, (a, b) in enumerate(pairwise(bounds)):
         first = a if number == 0 else a + 1
         direction: Direction = "away" if filled[b] > filled[a] else "toward"
         if b - first + 1 < NUMBERS.pass_frames:
@@ -87,7 +88,7 @@ def course_of(along: Floats) -> Course:
 
 
 def _turns(along: Floats, least: float) -> list[int]:
-    """Ends and turning points; a turn counts when the way back is at least `least`."""
+    """List ends and turning points; a turn counts when the way back is at least `least`."""
     found = [0]
     low = high = 0
     way = 0

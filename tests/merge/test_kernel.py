@@ -1,0 +1,95 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from haltere.align.pose import plane_depth, project
+from haltere.merge import kernel
+from haltere.merge.kernel import kernel_table, paint_frame
+from haltere.merge.paint import rotation_of
+from haltere.merge.volume import plane_fit
+
+SHAPE = (40, 48)
+
+
+def painted(frame, pose, depth, *, focal=3000.0, gain=1.0, loop=None):
+    total = np.zeros((*SHAPE, 3), np.float32)
+    weight = np.zeros(SHAPE, np.float32)
+    largest = np.zeros(SHAPE, np.float32)
+    origin = np.full(SHAPE, 65535, np.uint16)
+    light = np.repeat(np.arange(256, dtype=np.float32)[:, None], 3, axis=1)
+    plane = plane_fit(pose, SHAPE, focal)
+    numbers = np.array([focal, *pose[:3], *plane, 1.0, gain, 2.8, 2.0])
+    best = np.full((20, 24), 10.0, np.float32)
+    width = np.full((20, 24), 0.01, np.float32)
+    given_ = (frame, light, kernel_table(2), rotation_of(pose, focal), numbers)
+    given_ += (np.full(SHAPE, depth, np.float32), best, width, total, weight, largest, origin, 3)
+    if loop is None:
+        paint_frame(*given_)
+    else:
+        loop(0, SHAPE[0], *given_)
+    return total, weight, origin
+
+
+@given(
+    pose=st.tuples(*[st.floats(-4, 4)] * 2, st.floats(-0.02, 0.02), *[st.floats(-4, 4)] * 2),
+    depth=st.floats(-0.02, 0.02),
+)
+@settings(max_examples=25, deadline=None)
+def test_a_ramp_lands_where_the_pose_projects_it(pose, depth):
+    pose = np.array([*pose, 0.004])
+    y, x = np.mgrid[0 : SHAPE[0], 0 : SHAPE[1]]
+    ramp = np.repeat((2 * x + 3 * y)[..., None], 3, axis=2).astype(np.uint8)
+    total, weight, _ = painted(ramp, pose, depth)
+    seen = weight > 0
+    points = np.column_stack([(x - 23.5)[seen], (y - 19.5)[seen]])
+    at = project(pose, points, depth, 3000.0) + np.array((23.5, 19.5))
+    asked = 2 * at[:, 0] + 3 * at[:, 1]
+    assert seen.sum() > 300
+    # phases of the kernel lie 1/512 px apart
+    assert np.abs(total[seen][:, 0] / weight[seen] - asked).max() < 5 * 0.5 / 512 * 1.5
+
+
+def test_the_compiled_loop_does_what_the_plain_one_does():
+    frame = np.random.default_rng(1).integers(0, 256, (*SHAPE, 3), dtype=np.uint8)
+    pose = np.array([1.5, -0.7, 0.003, 0.2, 0.1, 0.002])
+    fast = painted(frame, pose, 0.001)
+    plain = painted(frame, pose, 0.001, loop=kernel._paint)
+    for a, b in zip(fast, plain, strict=True):
+        np.testing.assert_allclose(a, b, rtol=2e-5, atol=1e-3)
+
+
+def test_the_gain_multiplies_light_and_not_weight():
+    frame = np.full((*SHAPE, 3), 80, np.uint8)
+    total, weight, _ = painted(frame, np.zeros(6), 0.0, gain=1.25)
+    seen = weight > 0
+    np.testing.assert_allclose(total[seen] / weight[seen][:, None], 100.0, rtol=1e-5)
+
+
+def test_the_origin_names_the_painting_frame_and_nothing_else():
+    _, weight, origin = painted(np.zeros((*SHAPE, 3), np.uint8), np.zeros(6), 0.0)
+    assert set(np.unique(origin[weight > 0])) == {3}
+    assert set(np.unique(origin[weight == 0])) <= {65535}
+
+
+@pytest.mark.parametrize("lobes", [2, 3])
+def test_kernels_keep_constants_and_ramps(lobes):
+    table = kernel_table(lobes).astype(float)
+    phase = np.arange(table.shape[0]) / (table.shape[0] - 1)
+    np.testing.assert_allclose(table.sum(1), 1, atol=1e-6)
+    np.testing.assert_allclose(table @ np.arange(1 - lobes, lobes + 1), phase, atol=1e-6)
+
+
+def test_the_plane_of_a_hand_is_linear_in_the_pixel():
+    pose = np.array([30.0, -20.0, 0.02, 60.0, -40.0, 0.01])
+    p0, p1, p2 = plane_fit(pose, (1200, 1600), 16000.0)
+    points = np.random.default_rng(0).uniform(-600, 600, (50, 2))
+    told = p0 + points @ [p1, p2]
+    assert np.abs(told - plane_depth(pose, points, 16000.0)).max() < 2e-5
+
+
+def test_the_rotation_is_a_rotation():
+    turn = rotation_of(np.array([5.0, 4.0, 0.1, 30.0, -50.0, 0.02]), 3000.0)
+    np.testing.assert_allclose(turn @ turn.T, np.eye(3), atol=1e-9)

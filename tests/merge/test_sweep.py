@@ -1,0 +1,145 @@
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+import tifffile
+
+from haltere.errors import SweepError
+from haltere.frames import Decoder
+from haltere.merge import merge_sweep
+from haltere.merge.brightness import light_gains
+from haltere.sweeps.coverage import Gap
+from tests.merge.made import DOF, sweep_of, two_depths
+
+
+@pytest.fixture(scope="module")
+def decoder():
+    with Decoder(1) as one:
+        yield one
+
+
+@pytest.fixture(scope="module")
+def merged(tmp_path_factory, decoder):
+    folder = tmp_path_factory.mktemp("sweep")
+    sweep, truth = two_depths(folder)
+    with sweep.lumas:
+        return sweep, merge_sweep(sweep, decoder, folder / "out"), folder / "out", truth
+
+
+def inside(merge, picture):
+    x0, y0, x1, y1 = merge.crop_px
+    return picture[y0:y1, x0:x1]
+
+
+def test_both_halves_come_out_sharp(merged):
+    _, merge, out, truth = merged
+    got = tifffile.imread(out / merge.picture)[..., 1] / 257.0
+    error = (got - inside(merge, truth))[8:-8, 8:-8]
+    away = np.abs(np.arange(got.shape[1]) + merge.crop_px[0] - 80)[8:-8] > 10
+    assert got.dtype == np.float64 and tifffile.imread(out / merge.picture).dtype == np.uint16
+    assert np.sqrt(np.mean(error[:, away] ** 2)) < 5.0
+    middle = cv2.GaussianBlur(truth.astype(np.float32), (0, 0), 1.4)
+    blurred = (inside(merge, middle) - inside(merge, truth))[8:-8, 8:-8]
+    assert np.sqrt(np.mean(error[:, away] ** 2)) < 0.4 * np.sqrt(np.mean(blurred**2))
+
+
+def test_depth_is_in_millimetres_and_right(merged):
+    _, merge, out, _ = merged
+    depth = tifffile.imread(out / merge.depth_map)
+    assert merge.depth_unit == "mm" and depth.dtype == np.float32
+    left, right = np.nanmedian(depth[:, 20:60]), np.nanmedian(depth[:, 100:140])
+    assert left == pytest.approx(1 * DOF * 90, abs=0.3 * DOF * 90)
+    assert right == pytest.approx(5 * DOF * 90, abs=0.3 * DOF * 90)
+
+
+def test_maps_have_the_size_of_the_picture(merged):
+    _, merge, out, _ = merged
+    shape = tifffile.imread(out / merge.picture).shape[:2]
+    for name in (merge.origin_map, merge.depth_map, merge.confidence_map):
+        assert tifffile.imread(out / name).shape == shape
+    x0, y0, x1, y1 = merge.crop_px
+    assert shape == (y1 - y0, x1 - x0)
+    sure = tifffile.imread(out / merge.confidence_map)
+    assert sure.min() >= 0 and sure.max() <= 1
+
+
+def test_the_origin_map_names_the_frame_in_focus(merged):
+    _, merge, out, _ = merged
+    origin = tifffile.imread(out / merge.origin_map)
+    assert origin.dtype == np.uint16
+    assert np.median(origin[:, 20:60]) == 1 and np.median(origin[:, 100:140]) == 5
+
+
+def test_frames_of_one_colour_stay_that_colour(tmp_path, decoder):
+    colour = np.array([180, 90, 33], np.uint8)
+    pictures = [np.tile(colour, (128, 160, 1)) for _ in range(3)]
+    poses = np.zeros((3, 6))
+    poses[:, 2] = np.arange(3) * DOF
+    sweep = sweep_of(tmp_path, pictures, poses, magnification=None)
+    with sweep.lumas:
+        merge = merge_sweep(sweep, decoder, tmp_path / "out")
+    got = tifffile.imread(tmp_path / "out" / merge.picture) / 257.0
+    assert np.abs(got - colour).max() < 0.02
+    assert merge.depth_unit == "dof"
+
+
+def test_spoiled_frames_are_left_out_and_gaps_are_pointed_at(tmp_path, decoder):
+    picture = np.full((128, 160, 3), 90, np.uint8)
+    gap = Gap("inside", 0.1, 0.4, 1.0, 2.5, (-5.0, 3.0, 200.0, 40.0), ("f000", "f001"))
+    poses = np.zeros((4, 6))
+    poses[:, 2] = np.arange(4) * DOF
+    use = [True, True, False, True]
+    sweep = sweep_of(tmp_path, [picture] * 4, poses, usable=use, gaps=(gap,))
+    with sweep.lumas:
+        merge = merge_sweep(sweep, decoder, tmp_path / "out")
+    assert [item.frame for item in merge.left_out] == [sweep.frames[2].name]
+    assert merge.left_out[0].why
+    assert sweep.frames[2].name not in merge.frames_used
+    assert merge.suspicious[0].kind == "gap"
+    assert merge.suspicious[0].box_px == (0.0, 3.0, 160.0, 40.0)
+
+
+def test_one_usable_frame_is_no_sweep(tmp_path, decoder):
+    picture = np.full((128, 160, 3), 90, np.uint8)
+    sweep = sweep_of(tmp_path, [picture] * 2, np.zeros((2, 6)), usable=[True, False])
+    with sweep.lumas, pytest.raises(SweepError, match="at least two"):
+        merge_sweep(sweep, decoder, tmp_path / "out")
+
+
+def test_a_merge_that_keeps_too_little_is_refused(tmp_path, decoder):
+    picture = np.full((128, 160, 3), 90, np.uint8)
+    poses = np.zeros((3, 6))
+    poses[1:, 0] = 90.0  # half of the view is seen by the reference alone ...
+    poses[:, 2] = (0.0, 3 * DOF, 3 * DOF)
+    poses[0, 0] = 90.0  # ... and here by nobody
+    sweep = sweep_of(tmp_path, [picture] * 3, poses)
+    with sweep.lumas, pytest.raises(SweepError, match="reference"):
+        merge_sweep(sweep, decoder, tmp_path / "out")
+
+
+def test_flash_flicker_is_measured_in_light(tmp_path):
+    rng = np.random.default_rng(2)
+    scene = cv2.GaussianBlur(rng.uniform(0.05, 0.5, (400, 480)).astype(np.float32), (0, 0), 4)
+    levels = (1.0, 1.12, 0.93, 1.0)
+    pictures = []
+    for level in levels:
+        light = np.clip(scene * level, 0, 1)
+        code = np.where(light > 0.0031308, 1.055 * light ** (1 / 2.4) - 0.055, 12.92 * light)
+        grey = np.rint(255 * code).astype(np.uint8)
+        pictures.append(np.repeat(grey[..., None], 3, axis=2))
+    sweep = sweep_of(tmp_path, pictures, np.zeros((4, 6)))
+    with sweep.lumas:
+        gains = light_gains(sweep, [0, 1, 2, 3], np.zeros((400, 480), np.float32))
+    np.testing.assert_allclose(gains * levels, np.median(gains * levels), rtol=0.01)
+
+
+def test_the_same_sweep_gives_the_same_picture_twice(merged, tmp_path, decoder):
+    _, merge, out, _ = merged
+    sweep, _ = two_depths(tmp_path)
+    with sweep.lumas:
+        merge_sweep(sweep, decoder, tmp_path / "again")
+    for name in (merge.picture, merge.depth_map, merge.origin_map):
+        np.testing.assert_array_equal(
+            tifffile.imread(out / name), tifffile.imread(tmp_path / "again" / name)
+        )
