@@ -52,7 +52,9 @@ def sweep_lines(demo: Path, run: dict[str, Any], truth_folder: Path) -> list[str
     """One sweep: gaps, and the merged picture beside its rivals."""
     view = TruthView.read(truth_folder)
     names = [f["file"] for f in view.raw["frames"]]
-    gaps = [(g["kind"], round(g["from_dof"], 2), round(g["to_dof"], 2)) for g in run["gaps"]["gaps"]]
+    gaps = [
+        (g["kind"], round(g["from_dof"], 2), round(g["to_dof"], 2)) for g in run["gaps"]["gaps"]
+    ]
     lines = [f"gaps said {gaps}, true {view.raw['gaps']}"]
     merge = run["merge"]
     box = merge["crop_px"]
@@ -61,9 +63,7 @@ def sweep_lines(demo: Path, run: dict[str, Any], truth_folder: Path) -> list[str
         names.index(merge["reference"]),
         (box[0], box[1]),
     )
-    singles = [
-        view.carried(read_rgb(demo / "card" / "frames" / n), k) for k, n in enumerate(names)
-    ]
+    singles = [view.carried(read_rgb(demo / "card" / "frames" / n), k) for k, n in enumerate(names)]
     frames = find_frames([demo / "card" / "frames" / n for n in names]).frames
     with tempfile.TemporaryDirectory() as tmp, Decoder() as decoder:
         made = merge_plainly(frames, decoder, Path(tmp))
@@ -75,7 +75,9 @@ def sweep_lines(demo: Path, run: dict[str, Any], truth_folder: Path) -> list[str
     lines += [
         f"  {name:18} {psnr:6.2f} dB  SSIM {ssim:.4f}"
         for name, (psnr, ssim) in (
-            ("merged", merged), ("best single frame", best), ("plain recipe", plain)
+            ("merged", merged),
+            ("best single frame", best),
+            ("plain recipe", plain),
         )
     ]
     lines.append(f"  merge alone took {merge['seconds']:.1f} s")
@@ -87,7 +89,9 @@ def main(demo: Path) -> None:
     card = json.loads((demo / "card" / "truth" / "card.json").read_text())
     evening = json.loads((demo / "evening" / "evening.json").read_text())
     true = {tuple(sorted(r["files"])): r for r in card["runs"]}
-    print(f"commit {commit()}, card seed {card['seed']}, {card['width_px']} x {card['height_px']} px")
+    print(
+        f"commit {commit()}, card seed {card['seed']}, {card['width_px']} x {card['height_px']} px"
+    )
     wrong = 0
     for run in evening["runs"]:
         match = true.get(tuple(sorted(run["frames"])))

@@ -80,12 +80,19 @@ class TruthView:
         error = (said - true)[where]
         psnr = -10 * float(np.log10(np.mean(error**2)))
         _, ssim = structural_similarity(
-            said, true, gaussian_weights=True, sigma=1.5, use_sample_covariance=False,
-            data_range=1.0, full=True,
+            said,
+            true,
+            gaussian_weights=True,
+            sigma=1.5,
+            use_sample_covariance=False,
+            data_range=1.0,
+            full=True,
         )
         return psnr, float(ssim[where].mean())
 
-    def carried(self, rgb: Floats, index: int, corner: tuple[int, int] = (0, 0)) -> tuple[float, float]:
+    def carried(
+        self, rgb: Floats, index: int, corner: tuple[int, int] = (0, 0)
+    ) -> tuple[float, float]:
         """Figures of a picture seen from frame `index`, whose first pixel is at `corner`."""
         u, v = self.place(index)
         u, v = u - corner[0], v - corner[1]

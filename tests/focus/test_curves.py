@@ -69,9 +69,7 @@ def test_the_depth_of_field_is_measured_from_the_curves_when_the_kit_is_unknown(
     along = np.arange(40) * 0.5 * DOF
     depth = np.random.default_rng(2).uniform(3 * DOF, 17 * DOF, (30, 30))
 
-    found = estimate_depth_of_field(
-        made_stack(depth, along), np.ones(40, bool), C_PX, AIRY_PX
-    )
+    found = estimate_depth_of_field(made_stack(depth, along), np.ones(40, bool), C_PX, AIRY_PX)
 
     assert found == pytest.approx(DOF, rel=0.08)
 

@@ -48,7 +48,11 @@ def sweep(positions: list[float], gaps: tuple[Gap, ...] = ()) -> Coverage:
 @pytest.mark.parametrize(
     ("ink", "ground"),
     [
-        *((ink, ground) for ink in ("ink", "soft", "accent", "warn") for ground in ("paper", "card")),
+        *(
+            (ink, ground)
+            for ink in ("ink", "soft", "accent", "warn")
+            for ground in ("paper", "card")
+        ),
         ("accent", "wash"),  # only the eye's own words stand on the wash
     ],
 )

@@ -53,9 +53,7 @@ def test_planes_lie_where_the_truth_has_them(solved):
 
 def test_the_gap_is_found_where_it_is_and_nowhere_else(solved):
     sweep, truth = solved
-    zero = next(
-        f["position_mm"] for f in truth["frames"] if f["file"] == sweep.coverage.reference
-    )
+    zero = next(f["position_mm"] for f in truth["frames"] if f["file"] == sweep.coverage.reference)
     inside = [g for g in sweep.coverage.gaps if g.kind == "inside"]
 
     assert len(inside) == 1
