@@ -45,6 +45,7 @@ def band(picture: Picture, fine_px: float) -> Picture:
     Returns
     -------
     ndarray of float32, shape (H, W)
+        Band-passed picture, mean about 0.
     """
     fine = picture if fine_px < 0.5 else cv2.GaussianBlur(picture, (0, 0), fine_px)
     coarse = cv2.GaussianBlur(picture, (0, 0), 2.5 * max(fine_px, 0.6))

@@ -25,6 +25,7 @@ def linear_light(picture: Picture) -> Picture:
     Returns
     -------
     ndarray of float32, shape (H, W)
+        Linear light.
     """
     result: Picture = np.interp(picture, np.arange(256), _LIGHT).astype(np.float32)
     return result
@@ -88,6 +89,7 @@ class Lumas:
         Returns
         -------
         int
+            Its index, counted from 0.
 
         Raises
         ------
@@ -104,12 +106,24 @@ class Lumas:
         return self._count - 1
 
     def extend(self, lumas: Iterable[NDArray[np.uint8]]) -> None:
-        """Keep several frames, see `add`."""
+        """Keep several frames, see `add`.
+
+        Parameters
+        ----------
+        lumas : iterable of ndarray of uint8, shape (H, W)
+            Grey analysis pictures.
+        """
         for luma in lumas:
             self.add(luma)
 
     def full(self, index: int) -> Picture:
-        """One frame at analysis size, float32 on 0..255."""
+        """One frame at analysis size, float32 on 0..255.
+
+        Parameters
+        ----------
+        index : int
+            Index that `add` returned.
+        """
         raw = np.load(self._file(index), allow_pickle=False)
         scale = np.float32(255.0 / 65535.0) if raw.dtype == np.uint16 else np.float32(1.0)
         picture: Picture = raw.astype(np.float32) * scale
@@ -120,6 +134,13 @@ class Lumas:
 
         Linear, because defocus mixes light: in encoded values a blurred bright outline seems to
         grow, and a sweep's scale with it (measured: 3 % of the travel of a 62-frame sweep).
+
+        Parameters
+        ----------
+        index : int
+            Index that `add` returned.
+        factor : int
+            Times that width and height are shrunk; 1 leaves the size.
         """
         key = (index, factor)
         if key in self._held:

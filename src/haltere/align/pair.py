@@ -114,6 +114,7 @@ def register_pair(first: Picture, second: Picture, start: Floats | None = None) 
     Returns
     -------
     Registration
+        The map and how well it fits.
     """
     gain = flicker(first) / flicker(second)
     second = second * np.float32(gain)

@@ -78,6 +78,7 @@ def homography(pose: Floats, depth: float, focal_px: float) -> Floats:
     Returns
     -------
     ndarray of float64, shape (3, 3)
+        Projective matrix.
     """
     far = 1.0 + depth
     plane = np.array(
@@ -94,14 +95,34 @@ def homography(pose: Floats, depth: float, focal_px: float) -> Floats:
 
 
 def apply(matrix: Floats, points_px: Floats) -> Floats:
-    """Points of shape (N, 2) carried by a 3 x 3 projective matrix."""
+    """Points of shape (N, 2) carried by a 3 x 3 projective matrix.
+
+    Parameters
+    ----------
+    matrix : ndarray of float64, shape (3, 3)
+        Projective matrix.
+    points_px : ndarray of float64, shape (N, 2)
+        Points (x, y).
+    """
     moved = points_px @ matrix[:, :2].T + matrix[:, 2]
     result: Floats = moved[:, :2] / moved[:, 2:]
     return result
 
 
 def jacobian(pose: Floats, points_px: Floats, depth: Floats | float, focal_px: float) -> Floats:
-    """Give the derivative of `project` by the pose, shape (N, 2, 6), by central differences."""
+    """Give the derivative of `project` by the pose, shape (N, 2, 6), by central differences.
+
+    Parameters
+    ----------
+    pose : ndarray of float64, shape (6,)
+        Pose of the frame.
+    points_px : ndarray of float64, shape (N, 2)
+        Centred reference pixels.
+    depth : float or ndarray of float64, shape (N,)
+        Relative depth of the points.
+    focal_px : float
+        See `project`.
+    """
     out = np.empty((points_px.shape[0], 2, POSE_SIZE))
     for k, step in enumerate((1e-2, 1e-2, 1e-6, 1e-2, 1e-2, 1e-6)):
         up, down = pose.copy(), pose.copy()
@@ -128,6 +149,7 @@ def plane_depth(pose: Floats, points_px: Floats, focal_px: float) -> Floats:
     Returns
     -------
     ndarray of float64, shape (N,)
+        Relative depth at each point.
     """
     normal = _rotation(pose, focal_px)[2]
     rays = np.column_stack([points_px, np.full(points_px.shape[0], focal_px)])

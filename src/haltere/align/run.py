@@ -63,7 +63,13 @@ class Chain:
 
 
 def chain_factor(shape: tuple[int, int]) -> int:
-    """By how much analysis pictures of `shape` (H, W) are shrunk for the chain."""
+    """By how much analysis pictures of `shape` (H, W) are shrunk for the chain.
+
+    Parameters
+    ----------
+    shape : tuple of int
+        Rows and columns of an analysis picture.
+    """
     factor = 1
     while max(shape) / factor > 1.25 * NUMBERS.chain_px:
         factor *= 2
@@ -71,14 +77,26 @@ def chain_factor(shape: tuple[int, int]) -> int:
 
 
 def similarity_pose(matrix: Floats) -> Floats:
-    """Pose that acts like a similarity: scale as a move along the axis, shift as a tilt."""
+    """Pose that acts like a similarity: scale as a move along the axis, shift as a tilt.
+
+    Parameters
+    ----------
+    matrix : ndarray of float64, shape (3, 3)
+        Similarity between centred pixels.
+    """
     size = float(np.hypot(matrix[0, 0], matrix[1, 0]))
     roll = float(np.arctan2(matrix[1, 0], matrix[0, 0]))
     return np.array([0.0, 0.0, 1.0 - 1.0 / size, matrix[0, 2], matrix[1, 2], roll])
 
 
 def brightness_gains(lumas: Lumas) -> Floats:
-    """Gain of every frame against the median brightness of the run, shape (N,)."""
+    """Gain of every frame against the median brightness of the run, shape (N,).
+
+    Parameters
+    ----------
+    lumas : Lumas
+        Analysis frames.
+    """
     levels = np.array(
         [flicker(lumas.small(i, chain_factor(lumas.shape))) for i in range(len(lumas))]
     )
@@ -100,6 +118,7 @@ def chain_run(lumas: Lumas, reference: int, progress: Progress = silent) -> Chai
     Returns
     -------
     Chain
+        First poses, gains and which frames were found.
     """
     n = len(lumas)
     factor = chain_factor(lumas.shape)

@@ -73,7 +73,13 @@ class Grid:
 
 
 def work_factor(shape: tuple[int, int]) -> int:
-    """By how much analysis pictures of `shape` (H, W) are shrunk for the joint solution."""
+    """By how much analysis pictures of `shape` (H, W) are shrunk for the joint solution.
+
+    Parameters
+    ----------
+    shape : tuple of int
+        Rows and columns of an analysis picture.
+    """
     factor = 1
     while max(shape) / factor > 1.25 * NUMBERS.work_px:
         factor *= 2
@@ -81,7 +87,13 @@ def work_factor(shape: tuple[int, int]) -> int:
 
 
 def make_grid(shape: tuple[int, int]) -> Grid:
-    """Grid of cells for analysis pictures of `shape` (H, W)."""
+    """Grid of cells for analysis pictures of `shape` (H, W).
+
+    Parameters
+    ----------
+    shape : tuple of int
+        Rows and columns of an analysis picture.
+    """
     factor = work_factor(shape)
     step = NUMBERS.cell_px * factor
     rows, cols = shape[0] // step, shape[1] // step
@@ -92,7 +104,17 @@ def make_grid(shape: tuple[int, int]) -> Grid:
 
 
 def centred(matrix: Floats, out_shape: tuple[int, int], in_shape: tuple[int, int]) -> Floats:
-    """Map between centred pixels as a map between pixels counted from the corner."""
+    """Map between centred pixels as a map between pixels counted from the corner.
+
+    Parameters
+    ----------
+    matrix : ndarray of float64, shape (3, 3)
+        Map between centred pixels.
+    out_shape : tuple of int
+        Rows and columns of the picture mapped from.
+    in_shape : tuple of int
+        Rows and columns of the picture mapped to.
+    """
     before, after = np.eye(3), np.eye(3)
     before[:2, 2] = -(out_shape[1] - 1) / 2, -(out_shape[0] - 1) / 2
     after[:2, 2] = (in_shape[1] - 1) / 2, (in_shape[0] - 1) / 2
@@ -101,7 +123,15 @@ def centred(matrix: Floats, out_shape: tuple[int, int], in_shape: tuple[int, int
 
 
 def scaled(matrix: Floats, factor: float) -> Floats:
-    """Map between centred full-size pixels as one between pixels `factor` times larger."""
+    """Map between centred full-size pixels as one between pixels `factor` times larger.
+
+    Parameters
+    ----------
+    matrix : ndarray of float64, shape (3, 3)
+        Map between centred full-size pixels.
+    factor : float
+        Full-size pixels per larger pixel.
+    """
     up = np.diag([factor, factor, 1.0])
     result: Floats = np.linalg.inv(up) @ matrix @ up
     return result
@@ -246,6 +276,7 @@ def solve_poses(
     Returns
     -------
     Solution
+        Refined poses with their uncertainty.
     """
     grid = make_grid(lumas.shape)
     bands = _Bands(lumas, gains, focal_px)

@@ -74,7 +74,13 @@ class Stack:
 
 
 def detail(picture: Picture) -> Picture:
-    """Band-passed luma in which sharpness shows."""
+    """Band-passed luma in which sharpness shows.
+
+    Parameters
+    ----------
+    picture : ndarray of float32, shape (H, W)
+        Grey picture.
+    """
     s = NUMBERS.fine_px
     fine = cv2.GaussianBlur(picture, (0, 0), s)
     coarse = cv2.GaussianBlur(picture, (0, 0), 2.0 * s)
@@ -82,7 +88,13 @@ def detail(picture: Picture) -> Picture:
 
 
 def places(shape: tuple[int, int]) -> tuple[Floats, tuple[int, int]]:
-    """Centred pixels of the grid of places for pictures of `shape`, and its rows and columns."""
+    """Centred pixels of the grid of places for pictures of `shape`, and its rows and columns.
+
+    Parameters
+    ----------
+    shape : tuple of int
+        Rows and columns of an analysis picture.
+    """
     step = NUMBERS.cell_px
     rows, cols = shape[0] // step, shape[1] // step
     y, x = np.mgrid[0:rows, 0:cols].astype(np.float64)
@@ -115,6 +127,7 @@ def focus_stack(
     Returns
     -------
     Stack
+        Detail over the grid of places.
     """
     n = len(lumas)
     points, (rows, cols) = places(lumas.shape)
@@ -281,6 +294,7 @@ def find_peaks(
     Returns
     -------
     Peaks
+        Depth and strength of the peak of every place.
     """
     rows, cols = stack.energy.shape[1:]
     chosen = np.flatnonzero(usable)

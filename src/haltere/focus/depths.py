@@ -50,6 +50,7 @@ def believed(peaks: Peaks) -> NDArray[np.bool_]:
     Returns
     -------
     ndarray of bool, shape (R, C)
+        True where the peak is believed.
     """
     result: NDArray[np.bool_] = (
         (peaks.fit > NUMBERS.fit)

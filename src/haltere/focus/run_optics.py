@@ -60,6 +60,7 @@ def run_optics(capture: Capture, scale: float, diagonal_px: float) -> RunOptics:
     Returns
     -------
     RunOptics
+        Lengths in analysis pixels, and depth of field.
     """
     pitch = capture.pixel_pitch_mm
     c_px = capture.coc_mm / pitch * scale if pitch else diagonal_px / DIAGONAL_PARTS

@@ -253,7 +253,17 @@ def _measure(
 
 
 def planes_at(planes: list[Plane], x: int, y: int, radius: float) -> Floats:
-    """Median colour within a little square about a place."""
+    """Median colour within a little square about a place.
+
+    Parameters
+    ----------
+    planes : list of ndarray of float32, shape (H, W)
+        Colour channels.
+    x, y : int
+        Place, pixels.
+    radius : float
+        Radius of the disc there, pixels; the square reaches 0.6 of it to each side.
+    """
     half = max(1, int(0.6 * radius))
     cut = np.s_[max(0, y - half) : y + half + 1, max(0, x - half) : x + half + 1]
     return np.array([float(np.median(p[cut])) for p in planes])

@@ -77,7 +77,13 @@ def eyes_in(pixels: Pixels) -> list[Spot]:
 
 
 def encoded(pixels: Pixels) -> NDArray[np.uint8] | NDArray[np.uint16]:
-    """Colour as a camera would write it: developed raw is lifted to about sRGB."""
+    """Colour as a camera would write it: developed raw is lifted to about sRGB.
+
+    Parameters
+    ----------
+    pixels : Pixels
+        Colour picture.
+    """
     if not pixels.linear:
         return pixels.array
     light = pixels.array.astype(np.float32) / np.float32(65535.0)
@@ -120,7 +126,13 @@ def gather(spots: Sequence[Spot], looks: int) -> list[Spot]:
 
 
 def alike(one: Spot, other: Spot) -> bool:
-    """Whether two spots could be the two eyes of one animal: of one size and colour, apart."""
+    """Whether two spots could be the two eyes of one animal: of one size and colour, apart.
+
+    Parameters
+    ----------
+    one, other : Spot
+        The two spots, in either order.
+    """
     apart = float(np.hypot(one.x_px - other.x_px, one.y_px - other.y_px))
     size = max(one.radius_px, other.radius_px)
     colour = float(np.linalg.norm(np.subtract(one.colour, other.colour)))

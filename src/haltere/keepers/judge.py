@@ -146,6 +146,7 @@ def as_encoded(pixels: Pixels) -> NDArray[np.uint8] | NDArray[np.uint16]:
     Returns
     -------
     ndarray of uint8 or uint16, shape (H, W)
+        The array itself unless it is linear.
     """
     if not pixels.linear:
         return pixels.array

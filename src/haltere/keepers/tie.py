@@ -115,6 +115,7 @@ def tie(lumas: Lumas, optics: Optics, progress: Progress = silent) -> Tied:
     Returns
     -------
     Tied
+        Poses, gains and focus curves.
     """
     chain, reference = _chain(lumas, progress)
     n = len(lumas)

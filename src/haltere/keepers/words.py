@@ -12,7 +12,13 @@ _SPOILED = {"motion", "dark", "off-frame", "hidden"}
 
 
 def spoiled(frame: JudgedFrame) -> bool:
-    """Whether a frame is lost for another reason than its plane."""
+    """Whether a frame is lost for another reason than its plane.
+
+    Parameters
+    ----------
+    frame : JudgedFrame
+        Frame with its faults.
+    """
     return any(f.kind in _SPOILED and f.confidence >= 0.5 for f in frame.faults)
 
 

@@ -30,6 +30,7 @@ def light_gains(sweep: Sweep, used: list[int], depth: NDArray[np.float32]) -> ND
     Returns
     -------
     ndarray of float64, shape (len(used),)
+        A factor per frame of `used`.
     """
     n = len(used)
     if n < 2:

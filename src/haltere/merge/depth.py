@@ -146,6 +146,7 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     Returns
     -------
     DepthMap
+        Depth of every place, and how sure it is.
     """
     energy = volume.energy
     rows, cols, labels = energy.shape

@@ -33,6 +33,7 @@ def glow(peak: Map, depth_dof: Map, blur_px: float) -> NDArray[np.bool_]:
     Returns
     -------
     ndarray of bool, shape (H, W)
+        True where the peak may be glow.
     """
     low, high = float(depth_dof.min()), float(depth_dof.max())
     width = max((high - low) / _BINS, 1e-6)

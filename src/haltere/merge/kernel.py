@@ -24,6 +24,7 @@ def kernel_table(lobes: int = 2) -> Map:
     Returns
     -------
     ndarray of float32, shape (PHASES + 1, 2 * lobes)
+        A row of weights per phase.
     """
     t = np.arange(PHASES + 1)[:, None] / PHASES
     x = np.abs(t - np.arange(1 - lobes, lobes + 1)[None, :])
@@ -186,14 +187,26 @@ _fast_closest = compiled(_closest)
 
 
 def paint_frame(*given: object) -> None:
-    """Add one warped frame to the sums; see `_paint` for what it takes after the rows."""
+    """Add one warped frame to the sums; see `_paint` for what it takes after the rows.
+
+    Parameters
+    ----------
+    *given : object
+        What `_paint` takes after `top` and `bottom`, in its order.
+    """
     depth = given[5]
     assert isinstance(depth, np.ndarray)
     in_stretches(_fast_paint, depth.shape[0], *given)
 
 
 def note_closest(*given: object) -> None:
-    """Note how near a frame's plane comes; see `_closest` for what it takes after the rows."""
+    """Note how near a frame's plane comes; see `_closest` for what it takes after the rows.
+
+    Parameters
+    ----------
+    *given : object
+        What `_closest` takes after `top` and `bottom`, in its order.
+    """
     depth = given[3]
     assert isinstance(depth, np.ndarray)
     in_stretches(_fast_closest, depth.shape[0], *given)

@@ -113,6 +113,7 @@ def enlarge(values: Map, size: tuple[int, int], tolerance: float) -> Map:
     Returns
     -------
     ndarray of float32, shape (H, W)
+        The map at the wanted size.
     """
     if (values.shape[1], values.shape[0]) == size:
         return values
@@ -134,6 +135,7 @@ def light_table(pixels: Pixels) -> Map:
     Returns
     -------
     ndarray of float32
+        Linear light of red, green and blue.
     """
     if pixels.array.dtype == np.uint8:
         codes = np.repeat(np.arange(256, dtype=np.uint8)[:, None, None], 3, axis=2)
@@ -179,6 +181,7 @@ def paint(
     Returns
     -------
     Painted
+        The sums, divided by their weights.
     """
     reference = sweep.frames[sweep.reference]
     width, height = reference.width_px, reference.height_px
@@ -255,6 +258,7 @@ def weight_widths(ground: DepthMap, dof: float) -> Map:
     Returns
     -------
     ndarray of float32, shape of the depth
+        Relative depth, one standard deviation.
     """
     off = np.clip(ground.away_px / NUMBERS.smooth_background_px - 0.25, 0, 1)
     return np.asarray(NUMBERS.soft_dof * dof * (1 + 3 * off), np.float32)

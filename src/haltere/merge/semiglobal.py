@@ -81,6 +81,7 @@ def agree(cost: NDArray[np.uint8], jump: NDArray[np.uint8], step: int) -> NDArra
     Returns
     -------
     ndarray of uint16, shape (H, W, L)
+        Summed costs.
     """
     height, width, _ = cost.shape
     total = np.zeros(cost.shape, np.uint16)

@@ -138,6 +138,7 @@ def merge_sweep(
     Returns
     -------
     Merge
+        What was written and what was left out.
 
     Raises
     ------

@@ -58,7 +58,13 @@ class Noise:
     energy: NDArray[np.float32]
 
     def at(self, grey: Map) -> Map:
-        """Look up the energy expected at grey levels, same shape."""
+        """Look up the energy expected at grey levels, same shape.
+
+        Parameters
+        ----------
+        grey : ndarray of float32
+            Grey levels on 0..255, any shape.
+        """
         place = np.clip((grey - 4.0) / 8.0, 0, 30.999).astype(np.float32)
         low = place.astype(np.int32)
         share = place - low
@@ -84,6 +90,7 @@ def measure_noise(sweep: Sweep, used: list[int]) -> Noise:
     Returns
     -------
     Noise
+        Energy of noise by brightness.
     """
     energies: list[Map] = []
     greys: list[Map] = []
@@ -177,6 +184,7 @@ def plane_fit(
     Returns
     -------
     tuple of float
+        p0, p1 and p2.
     """
     y, x = np.mgrid[0:9, 0:9].astype(np.float64) / 8 - 0.5
     points = np.column_stack([x.ravel() * (shape[1] - 1), y.ravel() * (shape[0] - 1)])
@@ -204,6 +212,7 @@ def plane_map(
     Returns
     -------
     ndarray of float32, shape `shape`
+        Relative depth at each place.
     """
     whole = (round(shape[0] * factor), round(shape[1] * factor))
     p0, p1, p2 = plane_fit(pose, whole, focal_px)
@@ -231,6 +240,7 @@ def focus_volume(sweep: Sweep, used: list[int], progress: Progress = silent) -> 
     Returns
     -------
     Volume
+        Detail of every place at every depth.
     """
     height, width = sweep.lumas.shape
     factor = max(1.0, max(height, width) / NUMBERS.volume_px)

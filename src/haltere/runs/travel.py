@@ -54,6 +54,7 @@ def course_of(along: Floats) -> Course:
     Returns
     -------
     Course
+        Whether it was a push, its passes and why.
     """
     known = np.isfinite(along)
     if int(known.sum()) < NUMBERS.pass_frames:

@@ -83,7 +83,7 @@ def bake(
             at[k, level], tw[k, level], th[k, level] = total, out.shape[1], out.shape[0]
             chunks.append(out.reshape(-1, 3))
             total += len(chunks[-1])
-            out = halved(out)
+            out = _halved(out)
     return Baked(np.concatenate(uvs).astype(np.float32), np.concatenate(chunks), at, tw, th)
 
 
@@ -109,7 +109,7 @@ def _texture(
     return out
 
 
-def halved(a: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def _halved(a: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """Mean light of two by two texels (H, W, 3), stored as square roots like `a`."""
     h, w = a.shape[:2]
     b = np.pad(a, ((0, h % 2), (0, w % 2), (0, 0)), mode="edge").astype(np.float32) ** 2

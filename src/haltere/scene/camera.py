@@ -87,6 +87,11 @@ class Lens:
         """Diameter in pixels of the disc that a point `defocus_mm` behind the plane becomes.
 
         m D dz / (s + dz) on the sensor; `defocus_mm` is negative in front of the plane.
+
+        Parameters
+        ----------
+        defocus_mm : float
+            Depth of the point behind the plane of focus.
         """
         disc_mm = optics.blur_disc_mm(
             self.magnification, self.aperture_mm, -defocus_mm, self.pupil_distance_mm
@@ -110,7 +115,13 @@ class Camera:
     rotation: Array
 
     def to_camera(self, points_mm: Array) -> Array:
-        """Points (..., 3) in the axes of this camera, mm."""
+        """Points (..., 3) in the axes of this camera, mm.
+
+        Parameters
+        ----------
+        points_mm : ndarray of float64, shape (..., 3)
+            Points in the axes of the reference camera.
+        """
         turned: Array = (points_mm - np.asarray(self.centre_mm)) @ self.rotation.T
         return turned
 
@@ -133,7 +144,17 @@ def rotation_matrix(pitch: float, yaw: float, roll: float) -> Array:
 
 
 def project(lens: Lens, camera: Camera, points_mm: Array) -> Array:
-    """Pixels (..., 2) where points (..., 3) in mm are seen through the middle of the pupil."""
+    """Pixels (..., 2) where points (..., 3) in mm are seen through the middle of the pupil.
+
+    Parameters
+    ----------
+    lens : Lens
+        Optics.
+    camera : Camera
+        Pose.
+    points_mm : ndarray of float64, shape (..., 3)
+        Points in the axes of the reference camera.
+    """
     p = camera.to_camera(points_mm)
     k = lens.focal_px
     cx, cy = lens.centre_px
@@ -144,6 +165,13 @@ def plane_homography(lens: Lens, camera: Camera) -> Array:
     """Homography (3, 3) from frame pixels on its plane of focus to reference pixels.
 
     The reference camera has its pupil at (0, 0, -s) and no rotation.
+
+    Parameters
+    ----------
+    lens : Lens
+        Optics.
+    camera : Camera
+        Pose of the frame.
     """
     s, k = lens.pupil_distance_mm, lens.focal_px
     cx, cy = lens.centre_px

@@ -20,7 +20,13 @@ _XYZ_TO_SRGB = ((3.2406, -1.5372, -0.4986), (-0.9689, 1.8758, 0.0415), (0.0557, 
 
 
 def mosaic(light: NDArray[np.float32]) -> NDArray[np.uint16]:
-    """RGGB mosaic (H, W) uint16 of linear light (H, W, 3), black level 256, white level 4095."""
+    """RGGB mosaic (H, W) uint16 of linear light (H, W, 3), black level 256, white level 4095.
+
+    Parameters
+    ----------
+    light : ndarray of float32, shape (H, W, 3)
+        Linear light, 1 = white.
+    """
     scale = np.float32(WHITE - BLACK)
     out = np.empty(light.shape[:2], np.float32)
     for y, x, c in ((0, 0, 0), (0, 1, 1), (1, 0, 1), (1, 1, 2)):

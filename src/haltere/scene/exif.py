@@ -51,7 +51,13 @@ def _ratio(x: float) -> IFDRational:
 
 
 def exif_bytes(shot: Shot) -> bytes:
-    """Exif block, with its ``Exif`` header, for a JPEG."""
+    """Exif block, with its ``Exif`` header, for a JPEG.
+
+    Parameters
+    ----------
+    shot : Shot
+        How the picture was taken.
+    """
     exif = Image.Exif()
     exif[0x010F], exif[0x0110] = "Invented", shot.model
     exif[0x0112] = 1

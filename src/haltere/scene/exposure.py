@@ -89,7 +89,17 @@ def view_table(
 
 
 def backdrop(stage: Stage, lens: Lens, camera: Camera) -> Light:
-    """Draw the far background (H, W, 3), linear light: dim, smooth, moving as the camera turns."""
+    """Draw the far background (H, W, 3), linear light: dim, smooth, moving as the camera turns.
+
+    Parameters
+    ----------
+    stage : Stage
+        Gives the colour and the far shapes.
+    lens : Lens
+        Gives the frame size and the angle of view.
+    camera : Camera
+        Pose; only its turn counts.
+    """
     import cv2
 
     step = 16
@@ -119,6 +129,15 @@ def transfer(lens: Lens, shape: tuple[int, int], smear: Smear = Smear()) -> Ligh
 
     Contrast of a perfect round lens at the effective f-number, times the ambient light's share of
     movement along a line.
+
+    Parameters
+    ----------
+    lens : Lens
+        Optics.
+    shape : tuple of int
+        Rows and columns.
+    smear : Smear
+        Movement; here its ambient part counts.
     """
     fy = scipy.fft.fftfreq(shape[0])[:, None]
     fx = scipy.fft.rfftfreq(shape[1])[None, :]
@@ -131,7 +150,19 @@ def transfer(lens: Lens, shape: tuple[int, int], smear: Smear = Smear()) -> Ligh
 
 
 def diffract(light: Light, lens: Lens, smear: Smear = Smear(), margin_px: int = 16) -> Light:
-    """Blur linear light (H, W, 3) by diffraction, and its ambient part by movement."""
+    """Blur linear light (H, W, 3) by diffraction, and its ambient part by movement.
+
+    Parameters
+    ----------
+    light : ndarray of float32, shape (H, W, 3)
+        Linear light.
+    lens : Lens
+        Optics.
+    smear : Smear
+        Movement; here its ambient part counts.
+    margin_px : int
+        Mirrored border against wrapping round.
+    """
     h, w = light.shape[:2]
     fh, fw = (
         scipy.fft.next_fast_len(h + 2 * margin_px),
@@ -200,8 +231,16 @@ def expose(
 
     Parameters
     ----------
-    stage, lens, camera, views, seed, smear, pinhole
-        As for `gather`.
+    stage : Stage
+        What stands before the lens.
+    lens, camera : Lens, Camera
+        Optics and pose.
+    views, seed : int
+        Points of the pupil; seed of the pattern's turn.
+    smear : Smear
+        Movement during the exposure, both parts.
+    pinhole : bool
+        True for the all-sharp view.
 
     Returns
     -------

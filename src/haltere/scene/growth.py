@@ -50,7 +50,13 @@ class Growth:
     part: int = 0
 
     def skin(self, row: Array) -> int:
-        """Add a row to the material table and give its number."""
+        """Add a row to the material table and give its number.
+
+        Parameters
+        ----------
+        row : ndarray of float64, shape (pattern.COLUMNS,)
+            From `material.material`.
+        """
         self.materials.append(row)
         return len(self.materials) - 1
 
@@ -62,7 +68,25 @@ class Growth:
         self, centre: Array, axes: Array, radii: Array, skin: int,
         *, power: float = 2.0, cells: int = 16, label: int = 2, eye: int = -1,
     ) -> list[mesh.Patch]:  # fmt: skip
-        """Grow a rounded body; see `mesh.rounded_box`."""
+        """Grow a rounded body; see `mesh.rounded_box`.
+
+        Parameters
+        ----------
+        centre : ndarray of float64, shape (3,)
+            Middle, body units.
+        axes : ndarray of float64, shape (3, 3)
+            Columns are its axes.
+        radii : ndarray of float64, shape (3,)
+            Half lengths along them.
+        skin : int
+            Row of the material table.
+        power : float
+            Exponent of the norm, 2 for an ellipsoid.
+        cells : int
+            Cells along one edge of a patch.
+        label, eye : int
+            As in `mesh.Patch`.
+        """
         self.part += 1
         made = mesh.rounded_box(centre, axes, radii, power, cells, material=skin, label=label,
                                 part=self.part, eye=eye)  # fmt: skip
@@ -80,7 +104,21 @@ class Growth:
         self, a: Array, b: Array, r0: float, r1: float, swell: float, skin: int,
         *, cells: int = 14, around: int = 14,
     ) -> mesh.Patch:  # fmt: skip
-        """Grow one segment of a limb; see `mesh.limb`."""
+        """Grow one segment of a limb; see `mesh.limb`.
+
+        Parameters
+        ----------
+        a, b : ndarray of float64, shape (3,)
+            Ends, body units.
+        r0, r1 : float
+            Radii at `a` and `b`.
+        swell : float
+            Added to the radius in the middle.
+        skin : int
+            Row of the material table.
+        cells, around : int
+            Cells along and around it.
+        """
         self.part += 1
         p = mesh.limb(a, b, r0, r1, swell, cells, around, material=skin, label=2, part=self.part)
         self.patches.append(p)
@@ -95,7 +133,31 @@ class Growth:
         root: Colour, tip: Colour, *, lean: Array, lay: float, curl: float = 0.15,
         window: tuple[float, float] = (-9.0, 9.0), spread: float = 0.25,
     ) -> None:  # fmt: skip
-        """Root `count` hairs on patches, between two places along x, leaning by `lay` to `lean`."""
+        """Root `count` hairs on patches, between two places along x, leaning by `lay` to `lean`.
+
+        Parameters
+        ----------
+        patches : list of Patch
+            Where the hairs root, evenly by area.
+        count : int
+            Hairs to try; those outside `window` are dropped.
+        length : tuple of float
+            Shortest and longest, body units.
+        width : float
+            Mean width at the root, about.
+        root, tip : Colour
+            Colours of the two ends.
+        lean : ndarray of float64, shape (3,)
+            Direction to lean to.
+        lay : float
+            0 stands along the normal, 1 lies along `lean`.
+        curl : float
+            Largest sideways bow over length.
+        window : tuple of float
+            Smallest and largest x of a root.
+        spread : float
+            Standard deviation of the random part of the direction.
+        """
         rng = self.rng
         areas = []
         for p in patches:
@@ -145,14 +207,46 @@ class Growth:
 def add_eye(
     g: Growth, centre: Array, outward: Array, radii: Array, skin: int, eye: int, cells: int
 ) -> None:
-    """Grow an eye that looks `outward`."""
+    """Grow an eye that looks `outward`.
+
+    Parameters
+    ----------
+    g : Growth
+        What grows.
+    centre : ndarray of float64, shape (3,)
+        Middle, body units.
+    outward : ndarray of float64, shape (3,)
+        Where it looks.
+    radii : ndarray of float64, shape (3,)
+        Half lengths, the first along `outward`.
+    skin : int
+        Row of the material table.
+    eye : int
+        Number of the eye; 0 and 1 are the main ones.
+    cells : int
+        Cells along one edge of a patch.
+    """
     g.box(centre, mesh.frame_along(outward), radii, skin, cells=cells, label=3, eye=eye)
 
 
 def add_leg(
     g: Growth, joints: list[Array], radii: list[float], swell: list[float], skins: list[int]
 ) -> list[mesh.Patch]:
-    """Grow a leg along its joints and give its segments."""
+    """Grow a leg along its joints and give its segments.
+
+    Parameters
+    ----------
+    g : Growth
+        What grows.
+    joints : list of ndarray of float64, shape (3,)
+        Joints from the body outwards, one more than segments.
+    radii : list of float
+        Radius at each joint, about; each segment tapers a little less.
+    swell : list of float
+        Added to the radius in the middle of each segment.
+    skins : list of int
+        Row of the material table for each segment.
+    """
     out = []
     for i in range(len(joints) - 1):
         out.append(

@@ -46,12 +46,24 @@ class Hand:
     phase: Array
 
     def at(self, time_s: float) -> Array:
-        """Displacement (6,) at a moment: x, y, z in mm, pitch, yaw, roll in radians."""
+        """Displacement (6,) at a moment: x, y, z in mm, pitch, yaw, roll in radians.
+
+        Parameters
+        ----------
+        time_s : float
+            Moment.
+        """
         arg = 2.0 * np.pi * self.frequency_hz * time_s + self.phase
         return np.asarray((self.amplitude * np.sin(arg)).sum(axis=1))
 
     def speed(self, time_s: float) -> Array:
-        """Rate of change (6,) of `at`, per second."""
+        """Rate of change (6,) of `at`, per second.
+
+        Parameters
+        ----------
+        time_s : float
+            Moment.
+        """
         w = 2.0 * np.pi * self.frequency_hz
         return np.asarray((self.amplitude * w * np.cos(w * time_s + self.phase)).sum(axis=1))
 
@@ -118,6 +130,19 @@ def push_positions(
     """Plane positions (steps + 1,) in mm of one uneven push from start to end.
 
     Steps are gamma distributed and never longer than `habits.longest_dof`.
+
+    Parameters
+    ----------
+    rng : Generator
+        Source of the steps.
+    start_mm, end_mm : float
+        First and last position.
+    steps : int
+        Number of steps.
+    dof_mm : float
+        Depth of field.
+    habits : PushHabits
+        Spread and longest step.
     """
     whole = abs(end_mm - start_mm)
     mean = whole / steps

@@ -43,7 +43,15 @@ class Outfit:
 
 
 def pick_outfit(seed: int, *, width_px: int, height_px: int) -> Outfit:
-    """Give the outfit that belongs to a seed: magnification 1 to 2, usual marked f-numbers."""
+    """Give the outfit that belongs to a seed: magnification 1 to 2, usual marked f-numbers.
+
+    Parameters
+    ----------
+    seed : int
+        Another seed gives another outfit.
+    width_px, height_px : int
+        Frame size.
+    """
     rng = np.random.default_rng([seed, 53])
     m = float(rng.choice(np.array([1.0, 1.25, 1.5, 2.0])))
     focal = float(rng.choice(np.array([50.0, 60.0, 65.0, 85.0, 100.0])))

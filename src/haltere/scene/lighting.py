@@ -206,6 +206,21 @@ def shade(
 
     The parts stand as `balls` (n, 4), middle and radius; those of part `own` are left out.
     `seen` (R, C, 2) is filled.
+
+    Parameters
+    ----------
+    points, normals : ndarray of float64, shape (R, C, 3)
+        Vertices in mm and unit normals, axes of the reference camera.
+    own : int
+        Part that the vertices belong to.
+    balls : ndarray of float64, shape (n, 4)
+        Middle and radius, mm.
+    ball_part : ndarray of int32, shape (n,)
+        Part of each ball.
+    lamp : ndarray of float64
+        Row of the main lamp; its first three numbers point to it.
+    seen : ndarray of float32, shape (R, C, 2)
+        Filled with the shares 0..1 of sky and main lamp.
     """
     for r in range(points.shape[0]):
         for c in range(points.shape[1]):

@@ -122,7 +122,15 @@ _SPIDER = (
 
 
 def pick_palette(plan: str, rng: np.random.Generator) -> Palette:
-    """Colours for one animal of the body plan "fly" or "spider", each seed its own."""
+    """Colours for one animal of the body plan "fly" or "spider", each seed its own.
+
+    Parameters
+    ----------
+    plan : {"fly", "spider"}
+        Body plan.
+    rng : Generator
+        Source of the choice.
+    """
     table = _FLY if plan == "fly" else _SPIDER
     row = table[int(rng.integers(len(table)))]
     turn = float(rng.normal(0.0, 0.018))
@@ -178,10 +186,12 @@ def material(  # noqa: PLR0913
         Seed of the patterns.
     bands, duty : float
         Bands per unit of the place along the part; share of the banded colour.
-    mottle_freq, mottle, pits, pit_depth, pit_radius, grain_freq, grain : float
+    mottle_freq, mottle, pits, pit_depth, pit_radius : float
         Patterns: per body unit, strengths 0..1, radius in spacings.
     gloss, rough, bump : float
         Strength and width of the shine; strength of the relief.
+    grain_freq, grain : float
+        Fine grain: per body unit, strength 0..1.
     facets, rim : float
         Facets across an eye; bulge of facets, or where a shiny eye's rim begins.
     veined : float

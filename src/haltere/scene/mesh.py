@@ -40,12 +40,26 @@ class Patch:
 
 
 def unit(v: Array) -> Array:
-    """Vectors (..., 3) brought to length one."""
+    """Vectors (..., 3) brought to length one.
+
+    Parameters
+    ----------
+    v : ndarray of float64, shape (..., 3)
+        Vectors; zero stays zero.
+    """
     return np.asarray(v / np.maximum(np.linalg.norm(v, axis=-1, keepdims=True), 1e-12))
 
 
 def frame_along(axis: Array, up: Array | None = None) -> Array:
-    """Three unit columns (3, 3), the first along `axis`, the second as near `up` as can be."""
+    """Three unit columns (3, 3), the first along `axis`, the second as near `up` as can be.
+
+    Parameters
+    ----------
+    axis : ndarray, shape (3,)
+        Direction, any length.
+    up : ndarray, shape (3,), or None
+        None for +y; z takes its place where it lies along `axis`.
+    """
     a = unit(np.asarray(axis, dtype=np.float64))
     u = np.array([0.0, 1.0, 0.0]) if up is None else np.asarray(up, dtype=np.float64)
     if abs(float(a @ unit(u))) > 0.97:
@@ -90,7 +104,7 @@ def rounded_box(
     return out
 
 
-def tube(path: Array, radii: Array, around: int, *, material: int, label: int, part: int) -> Patch:
+def _tube(path: Array, radii: Array, around: int, *, material: int, label: int, part: int) -> Patch:
     """Draw a tapered tube along `path` (n, 3) with `radii` (n,)."""
     tangent = unit(np.gradient(path, axis=0))
     angle = np.linspace(0.0, 2.0 * np.pi, around + 1)
@@ -113,20 +127,48 @@ def limb(
     a: Array, b: Array, r0: float, r1: float, swell: float, cells: int, around: int,
     *, material: int, label: int, part: int,
 ) -> Patch:  # fmt: skip
-    """Draw one segment of a leg from `a` to `b`, rounded at both ends, swollen in the middle."""
+    """Draw one segment of a leg from `a` to `b`, rounded at both ends, swollen in the middle.
+
+    Parameters
+    ----------
+    a, b : ndarray of float64, shape (3,)
+        Ends.
+    r0, r1 : float
+        Radii at `a` and `b` before rounding.
+    swell : float
+        Added to the radius in the middle.
+    cells, around : int
+        Cells along and around it.
+    material, label, part : int
+        As in `Patch`.
+    """
     t = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, cells + 1))
     r = r0 + (r1 - r0) * t + swell * np.sin(np.pi * t) ** 1.5
     length = max(float(np.linalg.norm(b - a)), 1e-9)
     for end, cap in ((t, r0 / length), (1.0 - t, r1 / length)):
         r = r * np.sqrt(1.0 - np.clip(1.0 - end / max(cap, 1e-6), 0.0, 1.0) ** 2)
     path = a + t[:, None] * (b - a)
-    return tube(path, np.maximum(r, 1e-5), around, material=material, label=label, part=part)
+    return _tube(path, np.maximum(r, 1e-5), around, material=material, label=label, part=part)
 
 
 def leaf(
     length: float, width: float, fold: float, cells: int, *, material: int, part: int, sag: float
 ) -> Patch:
-    """Lay a leaf along x with its upper side up, folded at the midrib by `fold`."""
+    """Lay a leaf along x with its upper side up, folded at the midrib by `fold`.
+
+    Parameters
+    ----------
+    length, width : float
+        Half length and half width, body units.
+    fold : float
+        Rise per unit away from the midrib.
+    cells : int
+        Cells across; there are twice as many along.
+    material, part : int
+        As in `Patch`.
+    sag : float
+        Drop at unit distance along x; it grows with the square.
+    """
     x = np.linspace(-1.0, 1.0, 2 * cells + 1)
     q = np.linspace(-1.0, 1.0, cells + 1)
     xx, qq = np.meshgrid(x, q, indexing="xy")
@@ -146,7 +188,19 @@ def leaf(
 def stem(
     half_length: float, radius: float, y: float, cells: int, *, material: int, part: int
 ) -> list[Patch]:
-    """Lay a stem along x at height `y`, in ten long strips of which the far ones can be dropped."""
+    """Lay a stem along x at height `y`, in ten long strips of which the far ones can be dropped.
+
+    Parameters
+    ----------
+    half_length, radius : float
+        Size, body units.
+    y : float
+        Height of its axis.
+    cells : int
+        Vertices along it.
+    material, part : int
+        As in `Patch`.
+    """
     sectors = 10
     xs = np.linspace(-half_length, half_length, cells)
     out = []

@@ -11,7 +11,15 @@ from numba import njit
 
 @njit(cache=True, nogil=True)
 def lattice(ix: Any, iy: Any, iz: Any, seed: Any) -> Any:
-    """Give the number in 0..1 that belongs to a lattice point."""
+    """Give the number in 0..1 that belongs to a lattice point.
+
+    Parameters
+    ----------
+    ix, iy, iz : int
+        Lattice point.
+    seed : int
+        Another seed gives other numbers.
+    """
     n = np.uint32(ix) * np.uint32(374761393) + np.uint32(iy) * np.uint32(668265263)
     n = np.uint32(n + np.uint32(iz) * np.uint32(2147483647))
     n = np.uint32(n + np.uint32(seed) * np.uint32(1274126177))
@@ -22,7 +30,15 @@ def lattice(ix: Any, iy: Any, iz: Any, seed: Any) -> Any:
 
 @njit(cache=True, nogil=True)
 def smooth(x: Any, y: Any, z: Any, seed: Any) -> Any:
-    """Give value noise in 0..1 whose features have size one."""
+    """Give value noise in 0..1 whose features have size one.
+
+    Parameters
+    ----------
+    x, y, z : float
+        Place.
+    seed : int
+        Seed of the lattice.
+    """
     fx, fy, fz = math.floor(x), math.floor(y), math.floor(z)
     ix, iy, iz = int(fx), int(fy), int(fz)
     ax, ay, az = x - fx, y - fy, z - fz
@@ -39,7 +55,15 @@ def smooth(x: Any, y: Any, z: Any, seed: Any) -> Any:
 
 @njit(cache=True, nogil=True)
 def nearest_spot(x: Any, y: Any, z: Any, seed: Any) -> Any:
-    """Give the distance to the nearest of one random point per unit cell, and its own number."""
+    """Give the distance to the nearest of one random point per unit cell, and its own number.
+
+    Parameters
+    ----------
+    x, y, z : float
+        Place, in cells.
+    seed : int
+        Seed of the points.
+    """
     ix, iy, iz = math.floor(x), math.floor(y), math.floor(z)
     best = 9.0
     own = 0.0
@@ -61,14 +85,28 @@ def nearest_spot(x: Any, y: Any, z: Any, seed: Any) -> Any:
 
 @njit(cache=True, nogil=True)
 def ramp(a: Any, b: Any, x: Any) -> Any:
-    """Rise smoothly from 0 at `a` to 1 at `b`; `a` may be the larger."""
+    """Rise smoothly from 0 at `a` to 1 at `b`; `a` may be the larger.
+
+    Parameters
+    ----------
+    a, b : float
+        Where it leaves 0 and reaches 1; they must differ.
+    x : float
+        Place.
+    """
     t = min(max((x - a) / (b - a), 0.0), 1.0)
     return t * t * (3.0 - 2.0 * t)
 
 
 @njit(cache=True, nogil=True)
 def honeycomb(x: Any, y: Any) -> Any:
-    """Give nearness to the cell's wall (0..1), the cell's middle (x, y), the way from it (x, y)."""
+    """Give nearness to the cell's wall (0..1), the cell's middle (x, y), the way from it (x, y).
+
+    Parameters
+    ----------
+    x, y : float
+        Place, in widths of a cell.
+    """
     h = math.sqrt(3.0)
     ax = x - math.floor(x + 0.5)
     ay = y - h * math.floor(y / h + 0.5)
@@ -84,7 +122,19 @@ def honeycomb(x: Any, y: Any) -> Any:
 
 @njit(cache=True, nogil=True)
 def blend(a: Any, r: Any, c: Any, k: Any, fx: Any, fy: Any) -> Any:
-    """Interpolate channel `k` of a grid (R, C, K) between four vertices."""
+    """Interpolate channel `k` of a grid (R, C, K) between four vertices.
+
+    Parameters
+    ----------
+    a : ndarray, shape (R, C, K)
+        Values at the vertices.
+    r, c : int
+        Row and column of the first of the four.
+    k : int
+        Channel.
+    fx, fy : float
+        Shares 0..1 of the way to the next column and row.
+    """
     top = a[r, c, k] * (1.0 - fx) + a[r, c + 1, k] * fx
     low = a[r + 1, c, k] * (1.0 - fx) + a[r + 1, c + 1, k] * fx
     return top * (1.0 - fy) + low * fy

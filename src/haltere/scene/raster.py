@@ -20,7 +20,7 @@ BAND_ROWS = 200
 
 
 @njit(cache=True, nogil=True, inline="never")
-def project_points(points: Any, cam: Any, k: Any, s: Any, cx: Any, cy: Any, out: Any) -> None:
+def _project_points(points: Any, cam: Any, k: Any, s: Any, cx: Any, cy: Any, out: Any) -> None:
     """Project (n, 3) points to x, y in pixels and depth in mm; `cam` is one row of a view table.
 
     A row: rotation (9), pupil centre (3), pupil point (2), shift in pixels (2).
@@ -44,7 +44,7 @@ def project_points(points: Any, cam: Any, k: Any, s: Any, cx: Any, cy: Any, out:
 
 
 @njit(cache=True, nogil=True)
-def fill_depth(proj: Any, tris: Any, zbuf: Any, ids: Any) -> None:  # noqa: PLR0912
+def _fill_depth(proj: Any, tris: Any, zbuf: Any, ids: Any) -> None:  # noqa: PLR0912
     """Draw triangles into the depth buffer `zbuf` (H, W) and write their numbers into `ids`."""
     h, w = zbuf.shape
     eps = 1e-3
@@ -112,7 +112,7 @@ def fill_depth(proj: Any, tris: Any, zbuf: Any, ids: Any) -> None:  # noqa: PLR0
 
 
 @njit(cache=True, nogil=True)
-def texture_map(  # noqa: PLR0913, PLR0917
+def _texture_map(  # noqa: PLR0913, PLR0917
     proj: Any, tris: Any, uv: Any, patch: Any, tex_at: Any, tex_w: Any, tex_h: Any,
     s: Any, disc_px: Any, root_n: Any, rows: Any, dither: Any, ju: Any, jv: Any,
     grad: Any, where: Any,
@@ -176,7 +176,7 @@ def _texel(grad: Any, where: Any, t: Any, x: Any, y: Any) -> Any:
 
 
 @njit(cache=True, nogil=True)
-def add_surfaces(
+def _add_surfaces(
     zbuf: Any, ids: Any, grad: Any, where: Any, tex: Any, acc: Any, count: Any
 ) -> None:
     """Add the textured surfaces of one view to the sum `acc` (H, W, 3) and to `count` (H, W)."""
@@ -212,11 +212,11 @@ def add_surfaces(
 
 
 @njit(cache=True, nogil=True)
-def add_hairs(  # noqa: PLR0913, PLR0915, PLR0917
+def _add_hairs(  # noqa: PLR0913, PLR0915, PLR0917
     proj: Any, width: Any, colour: Any, order: Any, k: Any, s: Any, disc_px: Any, root_n: Any,
     zbuf: Any, ids: Any, grad: Any, where: Any, tex: Any, back: Any, left: Any, acc: Any,
 ) -> None:  # fmt: skip
-    """Lay hair pieces, nearest first, over one view that `add_surfaces` has already summed.
+    """Lay hair pieces, nearest first, over one view that `_add_surfaces` has already summed.
 
     A piece is a slanted strip with a soft edge as wide as a pixel or as the part of the blur disc
     that the view stands for; its weight falls as it widens, so that light is kept. `left` (H, W)
@@ -303,9 +303,46 @@ def sum_views(  # noqa: PLR0913, PLR0917
     hair_pts: Any, hair_width: Any, hair_colour: Any, order: Any,
     views: Any, jitter: Any, k: Any, s: Any, cx: Any, cy: Any, disc_px: Any, back: Any,
 ) -> Any:  # fmt: skip
-    """Mean linear light (H, W, 3) float32 of all rows of `views`; see `project_points` for a row.
+    """Mean linear light (H, W, 3) float32 of all rows of `views`; see `_project_points` for a row.
 
     `jitter` (n, 3) holds the shares of texel (u, v) and mip level that each view is offset by.
+
+    Parameters
+    ----------
+    verts : ndarray of float32, shape (V, 3)
+        Vertices, mm.
+    tris : ndarray of int32, shape (T, 3)
+        Triangles, clockwise as the camera sees them.
+    uv : ndarray of float32, shape (V, 2)
+        Texture coordinates in texels of level 0.
+    patch : ndarray of int32, shape (T,)
+        Patch of each triangle.
+    tex : ndarray of uint8, shape (n, 3)
+        All texels of all levels.
+    tex_at, tex_w, tex_h : ndarray of int32, shape (P, LEVELS)
+        Where a patch's level starts, and its size.
+    hair_pts : ndarray of float32, shape (2 S, 3)
+        Ends of hair pieces, mm.
+    hair_width : ndarray of float32, shape (S, 2)
+        Widths at both ends, mm.
+    hair_colour : ndarray of float32, shape (S, 6)
+        Linear light at both ends.
+    order : ndarray of int32, shape (S,)
+        Hair pieces, nearest first; empty draws none.
+    views : ndarray of float64, shape (n, 16)
+        View table.
+    jitter : ndarray of float64, shape (n, 3)
+        Offsets of each view.
+    k : float
+        Focal length, pixels.
+    s : float
+        Distance from the pupil to the plane of focus, mm.
+    cx, cy : float
+        Principal point, pixels.
+    disc_px : float
+        Diameter of the blur disc of a point infinitely far away; 0 for a pinhole.
+    back : ndarray of float32, shape (H, W, 3)
+        Linear light of the background.
     """
     h, w = back.shape[0], back.shape[1]
     n = views.shape[0]
@@ -325,19 +362,19 @@ def sum_views(  # noqa: PLR0913, PLR0917
         ids = np.zeros((end - top, w), np.int32)
         for i in range(n):
             cam = views[i]
-            project_points(verts, cam, k, s, cx, cy - top, proj)
+            _project_points(verts, cam, k, s, cx, cy - top, proj)
             zbuf[:] = np.float32(1e9)
-            fill_depth(proj, tris, zbuf, ids)
-            texture_map(proj, tris, uv, patch, tex_at, tex_w, tex_h, s, disc_px, root_n,
-                        end - top, jitter[i, 2], jitter[i, 0], jitter[i, 1],
-                        grad, where)  # fmt: skip
-            add_surfaces(zbuf, ids, grad, where, tex, acc[top:end], count[top:end])
+            _fill_depth(proj, tris, zbuf, ids)
+            _texture_map(proj, tris, uv, patch, tex_at, tex_w, tex_h, s, disc_px, root_n,
+                         end - top, jitter[i, 2], jitter[i, 0], jitter[i, 1],
+                         grad, where)  # fmt: skip
+            _add_surfaces(zbuf, ids, grad, where, tex, acc[top:end], count[top:end])
             if order.shape[0] > 0:
-                project_points(hair_pts, cam, k, s, cx, cy - top, hproj)
+                _project_points(hair_pts, cam, k, s, cx, cy - top, hproj)
                 left[:] = np.float32(1.0)
-                add_hairs(hproj, hair_width, hair_colour, order, k, s, disc_px, root_n,
-                          zbuf, ids, grad, where, tex, back[top:end], left,
-                          acc[top:end])  # fmt: skip
+                _add_hairs(hproj, hair_width, hair_colour, order, k, s, disc_px, root_n,
+                           zbuf, ids, grad, where, tex, back[top:end], left,
+                           acc[top:end])  # fmt: skip
     inv = np.float32(1.0 / n)
     for y in range(h):
         for x in range(w):
@@ -355,16 +392,37 @@ def look(  # noqa: PLR0913, PLR0917
     """Depth along the axis (H, W) in mm, and number of the triangle, of one pinhole view.
 
     The number is -1 where nothing is and -2 - i where hair piece i covers at least half a pixel.
+
+    Parameters
+    ----------
+    verts : ndarray of float32, shape (V, 3)
+        Vertices, mm.
+    tris : ndarray of int32, shape (T, 3)
+        Triangles, clockwise as the camera sees them.
+    hair_pts : ndarray of float32, shape (2 S, 3)
+        Ends of hair pieces, mm.
+    hair_width : ndarray of float32, shape (S, 2)
+        Widths at both ends, mm.
+    cam : ndarray of float64, shape (16,)
+        Row of a view table.
+    k : float
+        Focal length, pixels.
+    s : float
+        Distance from the pupil to the plane of focus, mm.
+    cx, cy : float
+        Principal point, pixels.
+    h, w : int
+        Rows and columns.
     """
     proj = np.empty((verts.shape[0], 3), np.float32)
-    project_points(verts, cam, k, s, cx, cy, proj)
+    _project_points(verts, cam, k, s, cx, cy, proj)
     zbuf = np.empty((h, w), np.float32)
     zbuf[:] = np.float32(1e9)
     ids = np.empty((h, w), np.int32)
     ids[:] = -1
-    fill_depth(proj, tris, zbuf, ids)
+    _fill_depth(proj, tris, zbuf, ids)
     hp = np.empty((hair_pts.shape[0], 3), np.float32)
-    project_points(hair_pts, cam, k, s, cx, cy, hp)
+    _project_points(hair_pts, cam, k, s, cx, cy, hp)
     for i in range(hair_width.shape[0]):
         x0, y0, z0 = hp[2 * i, 0], hp[2 * i, 1], hp[2 * i, 2]
         x1, y1, z1 = hp[2 * i + 1, 0], hp[2 * i + 1, 1], hp[2 * i + 1, 2]

@@ -77,7 +77,7 @@ class Maps:
     eye: NDArray[np.int32]
 
 
-def view_row(camera: Camera) -> Array:
+def _view_row(camera: Camera) -> Array:
     """View row (16,) of a pose through the middle of the pupil."""
     row = np.zeros(16)
     row[:9] = camera.rotation.ravel()
@@ -85,7 +85,7 @@ def view_row(camera: Camera) -> Array:
     return row
 
 
-def reference_maps(stage: Stage, lens: Lens) -> Maps:
+def _reference_maps(stage: Stage, lens: Lens) -> Maps:
     """Depth, parts and eyes seen from the reference pupil at the lens's frame size."""
     cx, cy = lens.centre_px
     z, ids = look(
@@ -98,7 +98,7 @@ def reference_maps(stage: Stage, lens: Lens) -> Maps:
     return Maps(depth, mask, np.where(ids >= 0, stage.tri_eye[t], -1).astype(np.int32))
 
 
-def eyes_in_view(stage: Stage, lens: Lens, camera: Camera) -> tuple[float, float]:
+def _eyes_in_view(stage: Stage, lens: Lens, camera: Camera) -> tuple[float, float]:
     """Share of the camera side of each main eye that nothing hides and the frame holds."""
     small = replace(lens, width_px=480, height_px=round(480 * lens.height_px / lens.width_px))
     cx, cy = small.centre_px
@@ -107,7 +107,7 @@ def eyes_in_view(stage: Stage, lens: Lens, camera: Camera) -> tuple[float, float
         stage.tris,
         np.zeros((0, 3), np.float32),
         np.zeros((0, 2), np.float32),
-        view_row(camera),
+        _view_row(camera),
         small.focal_px,
         small.pupil_distance_mm,
         cx,
@@ -136,7 +136,7 @@ def eyes_in_view(stage: Stage, lens: Lens, camera: Camera) -> tuple[float, float
     return out[0], out[1]
 
 
-def exposure_gain(sharp: NDArray[np.float32], mask: NDArray[np.uint8]) -> float:
+def _exposure_gain(sharp: NDArray[np.float32], mask: NDArray[np.uint8]) -> float:
     """Gain that brings the animal's bright parts (97 %) to 0.70 of white."""
     on = mask >= 2
     bright = sharp.max(axis=2)
@@ -174,13 +174,13 @@ def _write_png(path: Path, a: NDArray[Any]) -> None:
     path.write_bytes(data.tobytes())
 
 
-def quick_gain(stage: Stage, lens: Lens) -> float:
-    """Exposure gain from a small sharp view (as `exposure_gain`)."""
+def _quick_gain(stage: Stage, lens: Lens) -> float:
+    """Exposure gain from a small sharp view (as `_exposure_gain`)."""
     w = min(lens.width_px, 320)
     small = replace(lens, width_px=w, height_px=round(w * lens.height_px / lens.width_px))
     ref = Camera((0.0, 0.0, -lens.pupil_distance_mm), np.eye(3))
     light = expose(stage, small, ref, views=12, seed=1, pinhole=True)
-    return exposure_gain(light, reference_maps(stage, small).mask)
+    return _exposure_gain(light, _reference_maps(stage, small).mask)
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,7 +238,7 @@ def start_run(
     frames_folder.mkdir(parents=True, exist_ok=True)
     truth_folder.mkdir(parents=True, exist_ok=True)
     stage, lens, noise = run.stage, run.outfit.lens, sensor or Sensor()
-    gain = quick_gain(stage, lens)
+    gain = _quick_gain(stage, lens)
 
     def one(i: int) -> FrameTruth:
         take = run.takes[i]
@@ -268,7 +268,7 @@ def start_run(
             take.position_mm,
             take.faults,
             eye_pixels(lens, take.camera, stage.eye_points),
-            eyes_in_view(stage, lens, take.camera),
+            _eyes_in_view(stage, lens, take.camera),
             eye_offsets(lens, take.camera, stage.eye_points),
             take.blur_px,
         )
@@ -287,7 +287,7 @@ def _lowest(maps: Maps) -> float:
 
 def _write_maps(run: Run, folder: Path, gain: float) -> Maps:
     stage, lens = run.stage, run.outfit.lens
-    maps = reference_maps(stage, lens)
+    maps = _reference_maps(stage, lens)
     ref = Camera((0.0, 0.0, -lens.pupil_distance_mm), np.eye(3))
     light = expose(stage, lens, ref, views=SHARP_VIEWS, seed=run.seed, pinhole=True)
     _write_png(folder / "sharp.png", tone(light * np.float32(gain))[..., ::-1])
@@ -368,7 +368,23 @@ def render_run(
     threads: int = 2,
     progress: Progress = silent,
 ) -> Truth:
-    """Render one run and write its truth as `start_run` says, the same with any `threads`."""
+    """Render one run and write its truth as `start_run` says, the same with any `threads`.
+
+    Parameters
+    ----------
+    run : Run
+        What to take.
+    frames_folder, truth_folder : Path
+        Where camera files and truth go; made when missing.
+    naming : Naming
+        Names and times.
+    views : int
+        Points of the pupil per frame.
+    threads : int
+        Frames rendered at a time, 1 or more.
+    progress : Progress
+        Told after each frame.
+    """
     with ThreadPoolExecutor(max_workers=max(1, threads)) as pool:
         job = start_run(pool, run, frames_folder, truth_folder, naming, views=views)
         return finish_run(job, run.kind, progress)

@@ -291,12 +291,20 @@ def plan_burst(
 
     Parameters
     ----------
-    seed, outfit, frames, plan, shape
-        As for `plan_sweep`.
+    seed : int
+        Animal, pose and hand.
+    outfit : Outfit
+        Camera, lens, settings.
+    frames : int
+        Frames in all.
     keeper : bool
         True: two to four frames have the nearer eye sharp. False: none has either eye sharp.
     misfires, smeared : tuple of int
         Frames without flash, frames smeared by a jerk.
+    plan : {"fly", "spider"} or None
+        Body plan; None lets the seed choose.
+    shape : RunShape
+        Layout.
     """
     rng = np.random.default_rng([seed, 67])
     lens = outfit.lens
@@ -367,10 +375,16 @@ def plan_single(
 
     Parameters
     ----------
-    seed, outfit, plan, shape
-        As for `plan_sweep`.
+    seed : int
+        Animal, pose and hand.
+    outfit : Outfit
+        Camera, lens, settings.
     misfire : bool
         True takes it without flash.
+    plan : {"fly", "spider"} or None
+        Body plan; None lets the seed choose.
+    shape : RunShape
+        Layout.
     """
     rng = np.random.default_rng([seed, 71])
     lens = outfit.lens

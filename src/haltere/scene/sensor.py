@@ -61,7 +61,13 @@ def add_noise(light: Light, sensor: Sensor, seed: int) -> Light:
 
 
 def tone(light: Light) -> NDArray[np.uint8]:
-    """Linear light to 8-bit values with the sRGB curve (IEC 61966-2-1)."""
+    """Linear light to 8-bit values with the sRGB curve (IEC 61966-2-1).
+
+    Parameters
+    ----------
+    light : ndarray of float32
+        Linear light, any shape; cut to 0..1.
+    """
     x = np.clip(light, 0.0, 1.0)
     x *= np.float32(65535.0)
     x += np.float32(0.5)

@@ -91,16 +91,30 @@ def render_burst(  # noqa: PLR0913
     views: int = VIEWS,
     progress: Progress = silent,
 ) -> Truth:
-    """Render a burst at the nearer eye into `out` with truth; parameters as in `render_sweep`.
+    """Render a burst at the nearer eye into `out`, with truth as `render_sweep` writes it.
 
     Parameters
     ----------
-    seed, out, frames, width_px, height_px, plan, outfit, views, progress
-        As in `render_sweep`.
+    seed : int
+        Animal, pose, hand and, unless `outfit` is given, kit.
+    out : Path
+        Folder; frames lie directly beside truth.json.
+    frames : int
+        Frames in all.
     keeper : bool
         False: no frame has an eye sharp.
     misfires, smeared : tuple of int
         Dark frames, motion-blurred frames.
+    width_px, height_px : int
+        Frame size; an `outfit` brings its own.
+    plan : {"fly", "spider"} or None
+        Body plan; None lets the seed choose.
+    outfit : Outfit or None
+        Camera and settings; None lets the seed choose.
+    views : int
+        Points of the pupil per frame.
+    progress : Progress
+        Told after each frame.
     """
     kit = outfit or pick_outfit(seed, width_px=width_px, height_px=height_px)
     run = plan_burst(
@@ -118,10 +132,22 @@ def render_single(
 
     Parameters
     ----------
-    seed, out, width_px, height_px, plan, outfit, views, progress
-        As in `render_sweep`.
+    seed : int
+        Animal, pose, hand and, unless `outfit` is given, kit.
+    out : Path
+        Folder; frames lie directly beside truth.json.
     raw : bool
         True writes frame_000.DNG beside frame_000.jpg.
+    width_px, height_px : int
+        Frame size; an `outfit` brings its own.
+    plan : {"fly", "spider"} or None
+        Body plan; None lets the seed choose.
+    outfit : Outfit or None
+        Camera and settings; None lets the seed choose.
+    views : int
+        Points of the pupil per frame.
+    progress : Progress
+        Told after each frame.
     """
     kit = outfit or pick_outfit(seed, width_px=width_px, height_px=height_px)
     return _write(

@@ -144,7 +144,17 @@ def _legs(g: Growth, skins: _Skins, ground: Ground) -> list[mesh.Patch]:
 
 
 def grow_spider(g: Growth, pal: Palette, ground: Ground) -> tuple[Array, float]:
-    """Grow all parts and hairs; parameters and returns as `fly.grow_fly`."""
+    """Grow all parts and hairs; parameters and returns as `fly.grow_fly`.
+
+    Parameters
+    ----------
+    g : Growth
+        What grows.
+    pal : Palette
+        Colours.
+    ground : callable
+        Height of the support at a distance from its middle line.
+    """
     rng = g.rng
     skins = _skins(g, pal)
     tall, plump = float(rng.uniform(0.92, 1.1)), float(rng.uniform(0.9, 1.2))

@@ -70,7 +70,13 @@ class Stage:
     blobs: Array
 
     def moved(self, by_mm: Array) -> Stage:
-        """Give the same stage with everything shifted by a vector in mm."""
+        """Give the same stage with everything shifted by a vector in mm.
+
+        Parameters
+        ----------
+        by_mm : ndarray of float64, shape (3,)
+            Shift.
+        """
         d = by_mm.astype(np.float32)
         return replace(
             self,
@@ -227,7 +233,7 @@ def set_stage(
     # flatten along the axis to the depth that was asked for; seen from the lens little changes
     v = surface.verts
     for _ in range(2):
-        z0, z1 = visible_depth(lens, v, surface.tris, surface.label, pts, ww)
+        z0, z1 = _visible_depth(lens, v, surface.tris, surface.label, pts, ww)
         want = depth_mm if depth_mm is not None else min(z1 - z0, deepest_mm or z1 - z0)
         mid, factor = 0.5 * (z0 + z1), want / max(z1 - z0, 1e-6)
         v, pts = (_flattened(q, mid, factor, lens.pupil_distance_mm) for q in (v, pts))
@@ -332,14 +338,20 @@ def _trimmed(p: mesh.Patch, lim_x: float, lim_y: float) -> mesh.Patch:
 
 
 def pinhole(lens: Lens) -> Array:
-    """View row of the reference camera's middle of the pupil, shape (16,)."""
+    """View row of the reference camera's middle of the pupil, shape (16,).
+
+    Parameters
+    ----------
+    lens : Lens
+        Optics.
+    """
     row = np.zeros(16)
     row[[0, 4, 8]] = 1.0
     row[11] = -lens.pupil_distance_mm
     return row
 
 
-def visible_depth(
+def _visible_depth(
     lens: Lens,
     verts: Array,
     tris: NDArray[np.int32],
@@ -369,7 +381,15 @@ def visible_depth(
 
 
 def animal_depths(stage: Stage, lens: Lens) -> Array:
-    """Depths in mm (0 = plane of focus) of the animal's pixels from the reference pupil."""
+    """Depths in mm (0 = plane of focus) of the animal's pixels from the reference pupil.
+
+    Parameters
+    ----------
+    stage : Stage
+        What stands before the lens.
+    lens : Lens
+        Optics.
+    """
     small = replace(lens, width_px=400, height_px=round(400 * lens.height_px / lens.width_px))
     cx, cy = small.centre_px
     z, ids = look(

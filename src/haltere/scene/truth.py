@@ -114,7 +114,17 @@ class Truth:
 
 
 def eye_offsets(lens: Lens, camera: Camera, eyes: Array) -> tuple[float, float]:
-    """Plane of focus minus eye along the camera's axis, mm, for two points (2, 3)."""
+    """Plane of focus minus eye along the camera's axis, mm, for two points (2, 3).
+
+    Parameters
+    ----------
+    lens : Lens
+        Optics.
+    camera : Camera
+        Pose of the frame.
+    eyes : ndarray of float64, shape (2, 3)
+        Eye points, mm.
+    """
     z = camera.to_camera(eyes)[:, 2]
     s = lens.pupil_distance_mm
     return float(s - z[0]), float(s - z[1])
@@ -152,7 +162,17 @@ def find_gaps(depths_mm: Array, planes_mm: Array, dof_mm: float) -> tuple[Gap, .
 
 
 def write_truth(truth: Truth, depth_min_mm: float, scale_mm: float, views: int) -> Path:
-    """Write truth.json into ``truth.folder`` and say where."""
+    """Write truth.json into ``truth.folder`` and say where.
+
+    Parameters
+    ----------
+    truth : Truth
+        What is true of the set.
+    depth_min_mm, scale_mm : float
+        How the depth map is coded, see `DEPTH_RULE`.
+    views : int
+        Points of the pupil per frame.
+    """
     lens = truth.lens
     cx, cy = lens.centre_px
     frames = []
@@ -225,5 +245,15 @@ def write_truth(truth: Truth, depth_min_mm: float, scale_mm: float, views: int) 
 
 
 def eye_pixels(lens: Lens, camera: Camera, eyes: Array) -> Array:
-    """Pixels (2, 2) where the eye points are seen."""
+    """Pixels (2, 2) where the eye points are seen.
+
+    Parameters
+    ----------
+    lens : Lens
+        Optics.
+    camera : Camera
+        Pose of the frame.
+    eyes : ndarray of float64, shape (2, 3)
+        Eye points, mm.
+    """
     return project(lens, camera, eyes)

@@ -290,14 +290,14 @@ def summary(outing: Outing) -> str:
     if first is not None and last is not None and (last - first).total_seconds() >= 90:
         opening = f"{lasting((last - first).total_seconds())} and {opening}"
     said = []
-    bursts = [w for w in outing.runs if w.run.kind == "burst" and w.keepers is not None]
-    if bursts:
-        good = sum(w.keepers.verdict.code == "keeper" for w in bursts if w.keepers)
-        said.append(_of(good, len(bursts), "burst", "has a keeper", "have a keeper"))
-    sweeps = [w for w in outing.runs if w.gaps is not None]
-    if sweeps:
-        good = sum(w.gaps.complete is True for w in sweeps if w.gaps)
-        said.append(_of(good, len(sweeps), "sweep", "is complete", "are complete"))
+    bursts = [
+        _BURST.get(w.keepers.verdict.code)
+        for w in outing.runs
+        if w.run.kind == "burst" and w.keepers is not None
+    ]
+    sweeps = [w.gaps.complete for w in outing.runs if w.gaps is not None]
+    said += _counts(bursts, "burst", "has a keeper", "have a keeper")
+    said += _counts(sweeps, "sweep", "is complete", "are complete")
     failed = sum(w.failed is not None for w in outing.runs)
     if failed:
         said.append(f"{counted(failed, 'run')} could not be worked to the end")
@@ -305,6 +305,19 @@ def summary(outing: Outing) -> str:
         return opening + "."
     closing = listed(said)
     return f"{opening}. {closing[0].upper()}{closing[1:]}."
+
+
+_BURST = {"keeper": True, "none": False}
+
+
+def _counts(answers: list[bool | None], what: str, one: str, many: str) -> list[str]:
+    """Count the runs of one kind by answer; those without one are left to the person's eye."""
+    told = [answer for answer in answers if answer is not None]
+    open_ = len(answers) - len(told)
+    said = [_of(sum(told), len(told), what, one, many)] if told else []
+    if open_:
+        said.append(f"{counted(open_, what)} could not be told for sure")
+    return said
 
 
 def _of(good: int, all_: int, what: str, one: str, many: str) -> str:

@@ -49,8 +49,12 @@ def find_faults(
 
     Parameters
     ----------
-    stack, peaks, trusted
-        Focus curves of the run and which of them are believed.
+    stack : Stack
+        Detail of the run.
+    peaks : Peaks
+        Focus curves of the run.
+    trusted : ndarray of bool, shape (R, C)
+        Places whose curves are believed.
     gains : ndarray of float64, shape (N,)
         Linear-light gains.
     found : ndarray of bool, shape (N,)

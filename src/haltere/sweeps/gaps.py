@@ -69,6 +69,7 @@ def uncovered(along: Floats, dof: float) -> list[tuple[float, float]]:
     Returns
     -------
     list of (float, float)
+        Nearer and farther end of each, relative depth.
     """
     order = np.sort(along)
     low, high = order[:-1] + dof / 2, order[1:] - dof / 2

@@ -44,6 +44,7 @@ def find_passes(names: Sequence[str], along_dof: NDArray[np.float64]) -> tuple[P
     Returns
     -------
     tuple of Pass
+        Passes in order of time.
     """
     known = np.flatnonzero(np.isfinite(along_dof))
     if len(known) < 2:

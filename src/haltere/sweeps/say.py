@@ -40,6 +40,7 @@ def say_coverage(reading: Reading, solved: Solved, capture: Capture, reference: 
     Returns
     -------
     Coverage
+        What is said of the sweep before merging.
     """
     frames, good, lost = reading.frames, reading.good, reading.lost
     usable, found, dof = solved.usable, solved.chain.found, solved.dof

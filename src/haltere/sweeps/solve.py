@@ -88,6 +88,7 @@ def solve_sweep(
     Returns
     -------
     Sweep
+        The solved sweep; close its `lumas` when done.
 
     Raises
     ------
