@@ -22,7 +22,7 @@ def surface(shape=(60, 80)) -> tuple[np.ndarray, np.ndarray]:
     """A slope from depth 0 to 20 in the middle of the picture, nothing around it."""
     depth = np.tile(np.linspace(0, 20, shape[1]), (shape[0], 1))
     trusted = np.zeros(shape, bool)
-    trusted[12:-12, 12:-12] = True
+    trusted[20:-20, 12:-12] = True
     return depth, trusted
 
 
@@ -65,9 +65,18 @@ def test_an_animal_that_reaches_beyond_the_last_plane_is_missing_at_the_far_end(
 def test_what_runs_out_of_the_picture_is_not_missed_at_an_end():
     depth, trusted = surface()
     trusted[20:30, :] = True
-    trusted[12:-12, 50:] &= False
-    trusted[20:30, :] = True
+    trusted[30:, 50:] = False
     along = np.arange(-1.0, 14.5, 0.5)
+
+    assert find_holes(depth, trusted, trusted, along, DOF) == []
+
+
+def test_a_band_across_the_picture_is_the_leaf_below_and_no_missing_end():
+    depth, trusted = surface()
+    depth = np.tile(np.linspace(0, 20, 60)[:, None], (1, 80))
+    trusted[:] = False
+    trusted[8:50, 10:-10] = True
+    along = np.arange(0.0, 14.5, 0.5)
 
     assert find_holes(depth, trusted, trusted, along, DOF) == []
 

@@ -29,6 +29,9 @@ class GapNumbers:
         Places that must lie in it: fewer are a hair tip or a wrong curve.
     believed_dof : float
         A peak extrapolated farther than this says nothing: far from focus all curves look alike.
+    ground : float
+        Share of the picture's width or height beyond which an end piece is taken for what the
+        animal sits on: on rendered sweeps every false end was such a band of leaf.
     border : float
         Share of the picture at each side that sway may cut off: what reaches it runs out of view.
     energy : float
@@ -40,6 +43,7 @@ class GapNumbers:
     places: int = 14
     energy: float = 3.0
     border: float = 0.07
+    ground: float = 0.4
     believed_dof: float = 3.4
 
 
@@ -109,7 +113,7 @@ def find_holes(depth: Floats, trusted: Mask, strong: Mask, along: Floats, dof: f
         outside = _inner(trusted & (beyond > 0.5 * dof))
         sure = beyond > (0.5 + NUMBERS.end_dof) * dof
         places = outside & strong & sure & (beyond < NUMBERS.believed_dof * dof)
-        if places.sum() < NUMBERS.places:
+        if places.sum() < NUMBERS.places or _spans(places):
             continue
         reach = float(np.percentile(beyond[places], 90))
         if kind == "near-end":
@@ -128,6 +132,13 @@ def _cluster(mask: Mask) -> Mask:
     keep[1:] = stats[1:, cv2.CC_STAT_AREA] >= 3
     result: Mask = keep[labels]
     return result
+
+
+def _spans(mask: Mask) -> bool:
+    """Tell whether the places reach across the picture, as a leaf does and an animal does not."""
+    rows, cols = np.nonzero(mask)
+    high, wide = (np.ptp(np.percentile(at, (5, 95))) for at in (rows, cols))
+    return bool(high > NUMBERS.ground * mask.shape[0] or wide > NUMBERS.ground * mask.shape[1])
 
 
 def _inner(mask: Mask) -> Mask:
