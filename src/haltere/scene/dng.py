@@ -71,10 +71,10 @@ def write_dng(path: Path, raw: NDArray[np.uint16], preview: NDArray[np.uint8], s
         (50728, 5, 3, (1, 2, 1, 1, 5, 8), True),
     ]
     with tifffile.TiffWriter(path, byteorder="<") as tw:
+        # as plain bytes: the writer's JPEG needs a codec library that users need not have
         tw.write(
-            iter([buffer.getvalue()]), shape=(h, w, 3), dtype=np.uint8, subifds=1, subfiletype=1,
-            photometric="ycbcr", compression="jpeg", rowsperstrip=h, metadata=None,
-            software="haltere scene", extratags=bits,
+            np.frombuffer(buffer.getvalue(), np.uint8)[None], subifds=1, subfiletype=1,
+            photometric="minisblack", metadata=None, software="haltere scene", extratags=bits,
         )  # fmt: skip
         tw.write(
             raw, photometric="cfa", subfiletype=0, metadata=None,
@@ -85,26 +85,43 @@ def write_dng(path: Path, raw: NDArray[np.uint16], preview: NDArray[np.uint8], s
                 (50717, 4, 1, WHITE, True),
             ],
         )  # fmt: skip
-    _append_exif(path, shot)
+    _finish_first_directory(path, shot, (w, h))
 
 
-def _append_exif(path: Path, shot: Shot) -> None:
+def _finish_first_directory(path: Path, shot: Shot, preview_px: tuple[int, int]) -> None:
     """Write the first directory anew at the end of the file, with an Exif directory beside it.
 
-    The TIFF writer refuses to write a pointer to an Exif directory itself; values elsewhere in the
-    file keep their places, so that only the directory's entries have to be copied.
+    The TIFF writer refuses to write a pointer to an Exif directory itself, and it took the JPEG
+    preview for plain bytes; values elsewhere in the file keep their places, so that only the
+    directory's entries have to be copied and the preview's set right.
     """
     data = bytearray(path.read_bytes())
     data += b"\0" * (len(data) % 2)
     first = struct.unpack_from("<I", data, 4)[0]
     count = struct.unpack_from("<H", data, first)[0]
-    entries = [bytes(data[first + 2 + 12 * i : first + 14 + 12 * i]) for i in range(count)]
+    kept = {}
+    for k in range(count):
+        entry = bytes(data[first + 2 + 12 * k : first + 14 + 12 * k])
+        kept[struct.unpack_from("<H", entry)[0]] = entry
     after = bytes(data[first + 2 + 12 * count : first + 6 + 12 * count])
+    bits_at = len(data)
+    data += struct.pack("<4H", 8, 8, 8, 0)
+    width, height = preview_px
+    for tag, value in (
+        (256, struct.pack("<HHII", 256, 4, 1, width)),
+        (257, struct.pack("<HHII", 257, 4, 1, height)),
+        (258, struct.pack("<HHII", 258, 3, 3, bits_at)),
+        (259, struct.pack("<HHIHH", 259, 3, 1, 7, 0)),  # JPEG
+        (262, struct.pack("<HHIHH", 262, 3, 1, 6, 0)),  # YCbCr
+        (277, struct.pack("<HHIHH", 277, 3, 1, 3, 0)),
+        (278, struct.pack("<HHII", 278, 4, 1, height)),
+        (530, struct.pack("<HHIHH", 530, 3, 2, 1, 1)),
+    ):
+        kept[tag] = value
     here = len(data)
-    exif_at = here + 2 + 12 * (count + 1) + 4
-    entries.append(struct.pack("<HHII", 34665, 4, 1, exif_at))
-    entries.sort(key=lambda e: struct.unpack_from("<H", e)[0])
-    data += struct.pack("<H", count + 1) + b"".join(entries) + after
+    exif_at = here + 2 + 12 * (len(kept) + 1) + 4
+    kept[34665] = struct.pack("<HHII", 34665, 4, 1, exif_at)
+    data += struct.pack("<H", len(kept)) + b"".join(kept[tag] for tag in sorted(kept)) + after
     data += exif_ifd_block(shot, exif_at)
     struct.pack_into("<I", data, 4, here)
     path.write_bytes(bytes(data))
