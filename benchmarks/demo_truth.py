@@ -41,10 +41,13 @@ def burst_line(said: dict[str, Any], truth: dict[str, Any], keepers: list[str]) 
     which = off.index(min(off))
     dof = truth["depth_of_field_mm"]
     offset = frames[first]["eye_depth_offset_mm"][which] / dof
-    right = (said["verdict"]["code"] == "keeper") == bool(keepers)
+    code = said["verdict"]["code"]
+    right = "right" if (code == "keeper") == bool(keepers) else "WRONG"
+    if code == "unsure":
+        right = f"({len(keepers)} true keepers)"
     return (
         f"eye {which} named {min(off):.0f} px off; first {first} truly {offset:+.2f} DOF; "
-        f"verdict {said['verdict']['code']} {'right' if right else 'WRONG'}"
+        f"verdict {code} {right}"
     )
 
 

@@ -17,6 +17,7 @@ from PIL import Image
 from haltere.errors import WriteError
 from haltere.frames import (
     find_frames,
+    make_folder,
     read_shooting,
     srgb_profile,
     write_bytes,
@@ -212,3 +213,9 @@ def test_a_huge_exif_block_does_not_break_the_jpeg(tmp_path: Path) -> None:
     assert read_shooting(tmp_path / "x.jpg").time == datetime(2025, 6, 1, 10, 20, 30)
     with Image.open(io.BytesIO((tmp_path / "x.jpg").read_bytes())) as image:
         image.load()
+
+
+def test_a_folder_that_can_not_be_made_is_named_with_the_cure(tmp_path: Path) -> None:
+    (tmp_path / "file").write_bytes(b"")
+    with pytest.raises(WriteError, match=r"file/out: can't be made .*choose another folder"):
+        make_folder(tmp_path / "file" / "out")

@@ -12,7 +12,7 @@ from haltere.errors import HaltereError, UsageError
 from haltere.evening.answer import Answer, answer, answer_of_run, as_json, with_skipped
 from haltere.evening.capture import Told, capture_of
 from haltere.evening.given import frames_given
-from haltere.frames import Decoder
+from haltere.frames import Decoder, make_folder
 from haltere.frames.frame import Frame, Skipped
 from haltere.keepers import judge_burst
 from haltere.merge import merge_sweep
@@ -100,6 +100,7 @@ def walk(
     """
     told = told or Told()
     found = frames_given(given, progress)
+    make_folder(out)  # better now than after the work
     frames = {frame.name: frame for frame in found.frames}
     splitting = split_runs(found.frames, decoder, progress)
     count = len(splitting.runs)

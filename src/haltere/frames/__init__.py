@@ -10,7 +10,14 @@ from haltere.frames.found import Found, find_frames
 from haltere.frames.frame import FileKind, Frame, Pixels, Shooting, Skipped
 from haltere.frames.icc import srgb_profile
 from haltere.frames.shooting import read_shooting
-from haltere.frames.writing import replacing, write_bytes, write_jpeg, write_map, write_picture
+from haltere.frames.writing import (
+    make_folder,
+    replacing,
+    write_bytes,
+    write_jpeg,
+    write_map,
+    write_picture,
+)
 
 __all__ = [
     "Decoder",
@@ -22,6 +29,7 @@ __all__ = [
     "Skipped",
     "encode",
     "find_frames",
+    "make_folder",
     "read_shooting",
     "replacing",
     "srgb_profile",

@@ -79,6 +79,33 @@ def replacing(path: Path) -> Iterator[BinaryIO]:
             temporary.unlink(missing_ok=True)
 
 
+def make_folder(folder: Path) -> Path:
+    """Make a folder for results, with those above it.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder; it may be there already.
+
+    Returns
+    -------
+    Path
+        The same path.
+
+    Raises
+    ------
+    WriteError
+        When it can't be made.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        why = error.strerror or str(error)
+        msg = f"{folder}: can't be made ({why}); choose another folder."
+        raise WriteError(msg) from error
+    return folder
+
+
 def _sync_folder(folder: Path) -> None:
     """Put the new name on the disk too; Windows has no such call and needs none."""
     if os.name == "nt":

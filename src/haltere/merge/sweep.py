@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.errors import SweepError
-from haltere.frames import Decoder, encode, write_jpeg, write_map, write_picture
+from haltere.frames import Decoder, encode, make_folder, write_jpeg, write_map, write_picture
 from haltere.merge.brightness import light_gains
 from haltere.merge.crop import whole_part
 from haltere.merge.depth import DepthMap, depth_map
@@ -175,7 +175,7 @@ def merge_sweep(
         )
         raise SweepError(msg)
     progress("writing", 0, 5)
-    out.mkdir(parents=True, exist_ok=True)
+    make_folder(out)
     unit, depth_scale = _depth_unit(sweep)
     _write(sweep, painted, ground, box, depth_scale, out, progress)
     names = tuple(sweep.frames[k].name for k in used)

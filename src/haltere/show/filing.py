@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from haltere.errors import WriteError
-from haltere.frames import write_bytes
+from haltere.frames import make_folder, write_bytes
 
 
 def file_away(path: Path, content: bytes) -> Path:
@@ -28,11 +27,6 @@ def file_away(path: Path, content: bytes) -> Path:
     WriteError
         When it can't be written.
     """
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise WriteError(
-            f"{path.parent}: can't be made ({error.strerror or error}); choose another folder."
-        ) from error
+    make_folder(path.parent)
     write_bytes(path, content)
     return path

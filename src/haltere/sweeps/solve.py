@@ -106,8 +106,8 @@ def solve_sweep(
         reading = _read(frames, decoder, lumas, progress)
         if len(reading.good) < NUMBERS.least_frames:
             msg = (
-                f"Only {len(reading.good)} of the {len(names)} frames can be read: "
-                "a sweep needs at least three; add frames or choose another folder."
+                f"{names[0] if names else 'Nothing'}: a sweep needs at least three frames that can "
+                f"be read, and {len(reading.good)} of {len(names)} can; give all frames of it."
             )
             raise SweepError(msg)
         return _solve(reading, lumas, capture, reference, progress)

@@ -50,7 +50,7 @@ def merge(
     from haltere.doors.cli import saying
     from haltere.evening import as_json as written
     from haltere.evening import capture_of, file_merge, frames_given
-    from haltere.frames import Decoder
+    from haltere.frames import Decoder, make_folder
     from haltere.merge import merge_sweep
     from haltere.sweeps import solve_sweep
 
@@ -59,6 +59,7 @@ def merge(
     if reference is not None:
         named = frame_named(found.frames, reference, "--reference").name
     capture = capture_of(found.frames, said_of_kit)
+    make_folder(folder)  # better now than after the work
     with ProgressLine(quiet=as_json) as progress, Decoder() as decoder:
         sweep = solve_sweep(found.frames, decoder, capture, reference=named, progress=progress)
         with closing(sweep):
