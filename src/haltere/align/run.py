@@ -28,12 +28,15 @@ class ChainNumbers:
     agreement : float
         Correlation below which two frames are not believed to show the same thing; neighbours of
         rendered hand-held sweeps lie above 0.96, other animals below 0.5.
+    overlap : float
+        Share of a frame its partner must show, lest a corner speak for the whole.
     bridge : int
         How many frames back a lost link is looked for.
     """
 
     chain_px: int = 400
     agreement: float = 0.72
+    overlap: float = 0.35
     bridge: int = 4
 
 
@@ -123,19 +126,15 @@ def chain_run(lumas: Lumas, reference: int, progress: Progress = silent) -> Chai
     n = len(lumas)
     factor = chain_factor(lumas.shape)
     to_first = [np.eye(3) for _ in range(n)]
-    linked = np.zeros(n, bool)
     agreement = np.zeros(n)
     group = np.arange(n)
-    linked[0] = True
     agreement[0] = 1.0
     for j in range(1, n):
         best: tuple[int, Registration] | None = None
         for i in range(j - 1, max(j - 1 - NUMBERS.bridge, -1), -1):
             fit = register_pair(lumas.small(i, factor), lumas.small(j, factor))
-            good = fit.agreement >= NUMBERS.agreement and fit.overlap > 0.35
-            if good and (best is None or fit.agreement > best[1].agreement):
+            if fit.agreement >= NUMBERS.agreement and fit.overlap > NUMBERS.overlap:
                 best = (i, fit)
-            if best is not None:
                 break
         progress("registering frames", j, n)
         if best is None:
@@ -154,6 +153,35 @@ def chain_run(lumas: Lumas, reference: int, progress: Progress = silent) -> Chai
         if found[k]:
             poses[k] = similarity_pose(to_first[k] @ home)
     return Chain(poses, brightness_gains(lumas), found, agreement)
+
+
+def seen_from(chain: Chain, reference: int) -> Chain:
+    """Give a chain another frame as its zero; similarities compose.
+
+    Parameters
+    ----------
+    chain : Chain
+        First poses against any frame.
+    reference : int
+        Frame that gets the zero pose.
+
+    Returns
+    -------
+    Chain
+        The same frames seen from there.
+    """
+    home = np.linalg.inv(_pose_similarity(chain.poses[reference]))
+    poses = np.zeros_like(chain.poses)
+    for k in np.flatnonzero(chain.found):
+        poses[k] = similarity_pose(_pose_similarity(chain.poses[k]) @ home)
+    return Chain(poses, chain.gains, chain.found, chain.agreement)
+
+
+def _pose_similarity(pose: Floats) -> Floats:
+    """Turn a pose of `similarity_pose` back into its 3 x 3 matrix."""
+    size = 1.0 / (1.0 - pose[2])
+    c, s = size * np.cos(pose[5]), size * np.sin(pose[5])
+    return np.array([[c, -s, pose[3]], [s, c, pose[4]], [0, 0, 1.0]])
 
 
 def choose_pairs(along: Floats, found: NDArray[np.bool_]) -> list[tuple[int, int]]:

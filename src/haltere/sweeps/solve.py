@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.align.lumas import Lumas
-from haltere.align.run import Chain, chain_run, choose_pairs
+from haltere.align.run import Chain, chain_run, choose_pairs, seen_from
 from haltere.align.solve import Solution, make_grid, solve_poses
 from haltere.errors import FrameError, SweepError, UsageError
 from haltere.focus.curves import find_peaks, focus_stack
@@ -19,6 +19,7 @@ from haltere.frames import Decoder
 from haltere.frames.frame import Frame
 from haltere.kit.capture import Capture
 from haltere.progress import Progress, silent
+from haltere.sweeps.faults import NUMBERS as FAULTS
 from haltere.sweeps.faults import find_faults
 from haltere.sweeps.say import say_coverage
 from haltere.sweeps.solved import Reading, Solved
@@ -38,6 +39,8 @@ class SweepNumbers:
         that focus still shows, and twenty megapixels cost no more than two.
     least_frames : int
         Fewer frames are no sweep.
+    fair_gain : float
+        Missing light, as a factor, above which a frame is not chosen as the reference.
     rounds : int
         Times depth and poses are brought together; the third changes less than 0.01 px.
     reach_dof : float
@@ -50,6 +53,7 @@ class SweepNumbers:
 
     analysis_px: int = 1600
     least_frames: int = 3
+    fair_gain: float = 1.6
     rounds: int = 2
     reach_dof: float = 2.0
     widening: float = 1.15
@@ -155,7 +159,7 @@ def _solve(
     chain = chain_run(lumas, middle, progress)
     if asked is None:
         middle = _middle_frame(chain)
-        chain = _seen_from(chain, middle)
+        chain = seen_from(chain, middle)
     if chain.found.sum() < NUMBERS.least_frames:
         msg = (
             f"{kept[0].name} and the frames after it don't show the same thing: "
@@ -186,7 +190,7 @@ def _solve(
 def _middle_frame(chain: Chain) -> int:
     """Frame whose plane lies in the middle of the sweep and that is neither dark nor lost."""
     along = chain.poses[:, 2]
-    fair = chain.found & (chain.gains < 1.6)
+    fair = chain.found & (chain.gains < NUMBERS.fair_gain)
     if not fair.any():
         fair = chain.found
     low, high = along[fair].min(), along[fair].max()
@@ -194,30 +198,12 @@ def _middle_frame(chain: Chain) -> int:
     return int(off.argmin())
 
 
-def _seen_from(chain: Chain, reference: int) -> Chain:
-    """Give the same chain another frame as its zero; similarities compose."""
-    matrices = []
-    for pose in chain.poses:
-        size = 1.0 / (1.0 - pose[2])
-        c, s = size * np.cos(pose[5]), size * np.sin(pose[5])
-        matrices.append(np.array([[c, -s, pose[3]], [s, c, pose[4]], [0, 0, 1.0]]))
-    home = np.linalg.inv(matrices[reference])
-    poses = np.zeros_like(chain.poses)
-    for k, matrix in enumerate(matrices):
-        if not chain.found[k]:
-            continue
-        m = matrix @ home
-        size = float(np.hypot(m[0, 0], m[1, 0]))
-        poses[k] = [0, 0, 1 - 1 / size, m[0, 2], m[1, 2], np.arctan2(m[1, 0], m[0, 0])]
-    return Chain(poses, chain.gains, chain.found, chain.agreement)
-
-
 def _bring_together(
     lumas: Lumas, chain: Chain, reference: int, optics: RunOptics, progress: Progress
 ) -> Solved:
     """Alternate between depths (from focus) and poses (from registration)."""
     grid = make_grid(lumas.shape)
-    taking = chain.found & (chain.gains < 2.5)
+    taking = chain.found & (chain.gains < FAULTS.dark_gain)
     poses = chain.poses
     dof = optics.dof
     encoded = chain.gains ** (1 / 2.2)
