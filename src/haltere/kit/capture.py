@@ -28,6 +28,9 @@ class Capture:
         Pixel width on the sensor of the full-size picture.
     scale_source : {"given", "kit", "exif", "unknown"}
         Where the magnification comes from.
+    f_number_factor : float or None
+        Effective over marked f-number where a close-up lens, a converter or a measurement makes
+        it another than 1 + m/p.
     """
 
     magnification: float | None
@@ -38,3 +41,4 @@ class Capture:
     coc_mm: float
     pixel_pitch_mm: float | None
     scale_source: ScaleSource
+    f_number_factor: float | None = None

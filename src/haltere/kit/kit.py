@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Literal
 
 from haltere.errors import UsageError, WriteError
+from haltere.kit.keys import KEYS
 from haltere.kit.limits import DEFAULTS, FORMATS
+
+FlashKind = Literal["cut", "voltage"]
 
 
 @dataclass(frozen=True, slots=True)
 class Kit:
-    """A camera and lens as set for the animal.
+    """A camera, a lens with what is screwed to it, and a flash.
+
+    None means that the photographer said nothing; `keys.KEYS` gives units and ranges.
 
     Attributes
     ----------
@@ -25,16 +32,57 @@ class Kit:
         Full picture size, long side first.
     focal_mm : float or None
         Focal length at the close focus setting, not the engraved one if they differ.
+    engraved_focal_mm : float or None
+        Focal length at infinity of a lens that gets shorter when it comes close.
     f_number : float or None
-        Marked f-number.
+        Marked f-number, as set.
+    f_number_min, f_number_max : float or None
+        Marked f-numbers of the widest and the smallest opening.
     magnification : float or None
-        Size on the sensor over size on the animal.
+        Size on the sensor over size on the animal, with everything attached.
+    magnification_max : float or None
+        Largest magnification of the lens alone.
     pupil_magnification : float
         Exit pupil over entrance pupil.
     pupil_distance_mm : float or None
-        Plane of focus to entrance pupil.
+        Plane of focus to entrance pupil at `magnification`.
+    working_distance_mm : float or None
+        Animal to front glass of the lens alone at `magnification_max`.
+    close_up_dpt, close_up_separation_mm : float or None
+        Close-up lens: power, and its distance to the lens's front principal point (may be
+        negative).
+    tube_mm, converter : float or None
+        Length of tubes; factor of a teleconverter, which stands next to the camera.
+    guide_number_m, flash_zoom_mm, flash_distance_mm : float or None
+        Flash: guide number at ISO 100 and the zoom it holds for; diffuser's front to the animal.
+    diffuser_stops, diffuser_radius_mm : float or None
+        Light lost in the diffuser; half its width.
+    smallest_power, power_step_stops : float or None
+        Smallest share of full power; step of the dial.
+    t05_s, t01_s : float or None
+        Time above half and above a tenth of the peak, at full power.
+    flash_kind : {"cut", "voltage"}
+        Less power by cutting the flash off (shorter) or by less voltage (not shorter).
+    recycle_s : float or None
+        After full power.
+    sync_s : float or None
+        Shortest shutter time with flash.
+    burst_fps, silent_fps : float or None
+        Frames a second with the mechanical and with the electronic shutter.
+    buffer_frames : int or None
+        Frames before a burst slows down.
+    stabilisation_stops : float or None
+        As the maker states.
+    iso_min : float or None
+        Lowest ISO speed.
     coc_mm : float or None
         Circle of confusion on the sensor; None leaves the default.
+    magnification_sigma, pupil_distance_sigma_mm : float or None
+        One sigma of values that were measured.
+    measured_effective_f_number, measured_effective_f_number_sigma : float or None
+        Measured at `f_number` and `magnification`.
+    push_mm_s, push_unevenness : float or None
+        How the photographer pushes: speed, and spread of the steps over their mean.
     """
 
     name: str = "kit"
@@ -43,44 +91,49 @@ class Kit:
     width_px: int | None = None
     height_px: int | None = None
     focal_mm: float | None = None
+    engraved_focal_mm: float | None = None
     f_number: float | None = None
+    f_number_min: float | None = None
+    f_number_max: float | None = None
     magnification: float | None = None
+    magnification_max: float | None = None
     pupil_magnification: float = DEFAULTS.pupil_magnification
     pupil_distance_mm: float | None = None
+    working_distance_mm: float | None = None
+    close_up_dpt: float | None = None
+    close_up_separation_mm: float | None = None
+    tube_mm: float | None = None
+    converter: float | None = None
+    guide_number_m: float | None = None
+    flash_zoom_mm: float | None = None
+    flash_distance_mm: float | None = None
+    diffuser_stops: float | None = None
+    diffuser_radius_mm: float | None = None
+    smallest_power: float | None = None
+    power_step_stops: float | None = None
+    t05_s: float | None = None
+    t01_s: float | None = None
+    flash_kind: FlashKind = "cut"
+    recycle_s: float | None = None
+    sync_s: float | None = None
+    burst_fps: float | None = None
+    silent_fps: float | None = None
+    buffer_frames: int | None = None
+    stabilisation_stops: float | None = None
+    iso_min: float | None = None
     coc_mm: float | None = None
+    magnification_sigma: float | None = None
+    pupil_distance_sigma_mm: float | None = None
+    measured_effective_f_number: float | None = None
+    measured_effective_f_number_sigma: float | None = None
+    push_mm_s: float | None = None
+    push_unevenness: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class _Field:
-    """One number of the file: where it goes and what it may be."""
-
-    low: float
-    high: float
-    whole: bool
-    says: str
-
-
-_FIELDS: dict[tuple[str, str], tuple[str, _Field]] = {
-    ("sensor", "width_mm"): ("sensor_width_mm", _Field(2, 100, False, "its long side in mm")),
-    ("sensor", "height_mm"): ("sensor_height_mm", _Field(2, 100, False, "its short side in mm")),
-    ("sensor", "width_px"): ("width_px", _Field(16, 40000, True, "whole pixels")),
-    ("sensor", "height_px"): ("height_px", _Field(16, 40000, True, "whole pixels")),
-    ("lens", "focal_mm"): ("focal_mm", _Field(1, 2000, False, "focal length in mm")),
-    ("lens", "f_number"): ("f_number", _Field(0.7, 128, False, "the marked f-number")),
-    ("lens", "magnification"): (
-        "magnification",
-        _Field(0.01, DEFAULTS.max_magnification, False, "1 for 1:1, 2 for 2:1"),
-    ),
-    ("lens", "pupil_magnification"): (
-        "pupil_magnification",
-        _Field(0.1, 10, False, "exit over entrance pupil, 1 if unknown"),
-    ),
-    ("lens", "pupil_distance_mm"): (
-        "pupil_distance_mm",
-        _Field(1, 5000, False, "plane of focus to entrance pupil in mm"),
-    ),
-    ("", "coc_mm"): ("coc_mm", _Field(0.0005, 0.5, False, "circle of confusion in mm")),
-}
+_SECTIONS = tuple(dict.fromkeys(key.section for key in KEYS if key.section))
+_BY_PLACE = {(key.section, key.key): key for key in KEYS}
+_WORDS = ("name", "sensor.format", "flash.kind")
+_FLASH_KINDS: tuple[FlashKind, ...] = ("cut", "voltage")
 
 
 def read_kit(path: Path) -> Kit:
@@ -114,21 +167,51 @@ def read_kit(path: Path) -> Kit:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise UsageError(f"{path}: is not valid TOML: {error}") from None
-    return _kit(path, document)
-
-
-def _kit(path: Path, document: dict[str, object]) -> Kit:
     found: dict[str, object] = {}
     for key, value in document.items():
-        if key in ("sensor", "lens"):
+        if key in _SECTIONS:
             if not isinstance(value, dict):
                 raise UsageError(f"{path}: {key} must be a section, written [{key}]")
             for inner, inner_value in value.items():
                 _take(path, key, inner, inner_value, found)
         else:
             _take(path, "", key, value, found)
-    _check_sensor(path, found)
-    return Kit(**found)  # type: ignore[arg-type]
+    return _agreed(f"{path}: ", Kit(), found)
+
+
+def with_numbers(kit: Kit, said: Mapping[str, object]) -> Kit:
+    """Give a kit with some of its numbers replaced, as options of a call do.
+
+    Parameters
+    ----------
+    kit : Kit
+        What is known so far.
+    said : mapping
+        Attribute of `Kit` to what was written; None leaves what the kit says.
+
+    Returns
+    -------
+    Kit
+        The kit of this call.
+
+    Raises
+    ------
+    UsageError
+        When a number is out of its range, or two contradict each other.
+    """
+    found: dict[str, object] = {}
+    options = {key.field: key for key in KEYS}
+    for field, value in said.items():
+        if value is None:
+            continue
+        if field == "sensor_format":
+            _take_format("--sensor", value, found)
+        elif field == "flash_kind":
+            _take_flash_kind("--flash-kind", value, found)
+        else:
+            key = options[field]
+            found[field] = key.take(value, f"--{key.option}")
+    return _agreed("", kit, found)
 
 
 def _take(path: Path, section: str, key: str, value: object, found: dict[str, object]) -> None:
@@ -137,39 +220,37 @@ def _take(path: Path, section: str, key: str, value: object, found: dict[str, ob
         if not isinstance(value, str) or not value.strip():
             raise UsageError(f"{path}: name: expected a word or two in quotes, got {value!r}")
         found["name"] = value.strip()
-        return
-    if shown == "sensor.format":
-        _take_format(path, value, found)
-        return
-    entry = _FIELDS.get((section, key))
-    if entry is None:
+    elif shown == "sensor.format":
+        _take_format(f"{path}: {shown}", value, found)
+    elif shown == "flash.kind":
+        _take_flash_kind(f"{path}: {shown}", value, found)
+    elif (known := _BY_PLACE.get((section, key))) is not None:
+        found[known.field] = known.take(value, f"{path}: {shown}")
+    else:
         raise UsageError(f"{path}: {shown}: is not a key of a kit{_nearest(shown)}")
-    name, field = entry
-    if (
-        isinstance(value, bool)
-        or not isinstance(value, (int, float))
-        or (field.whole and value != int(value if abs(value) < 1e9 else 0))
-        or not field.low <= value <= field.high
-    ):
-        raise UsageError(
-            f"{path}: {shown}: expected a number from {field.low:g} to {field.high:g} "
-            f"({field.says}), got {value!r}"
-        )
-    found[name] = int(value) if field.whole else float(value)
 
 
-def _take_format(path: Path, value: object, found: dict[str, object]) -> None:
+def _take_format(shown: str, value: object, found: dict[str, object]) -> None:
     text = str(value).lower().replace(" ", "").replace("×", "x").removesuffix("mm")
     if text not in FORMATS:
         known = ", ".join(FORMATS)
-        raise UsageError(f"{path}: sensor.format: expected one of {known}, got {value!r}")
+        raise UsageError(f"{shown}: expected one of {known}, got {value!r}")
     width, height = FORMATS[text]
     found.setdefault("sensor_width_mm", width)
     found.setdefault("sensor_height_mm", height)
 
 
+def _take_flash_kind(shown: str, value: object, found: dict[str, object]) -> None:
+    if value not in _FLASH_KINDS:
+        raise UsageError(
+            f'{shown}: expected "cut" (a battery flash, shorter at less power) or "voltage" '
+            f"(a mains flash, not shorter), got {value!r}"
+        )
+    found["flash_kind"] = value
+
+
 def _nearest(shown: str) -> str:
-    known = ["name", "sensor.format", *(f"{s}.{k}" if s else k for s, k in _FIELDS)]
+    known = [*_WORDS, *(key.shown for key in KEYS)]
     close = difflib.get_close_matches(shown, known, n=1, cutoff=0.5)
     if not close:
         ends = [name for name in known if name.rsplit(".", 1)[-1] == shown.rsplit(".", 1)[-1]]
@@ -177,20 +258,35 @@ def _nearest(shown: str) -> str:
     return f"; did you mean {close[0]}?" if close else f"; keys are {', '.join(known)}"
 
 
-def _check_sensor(path: Path, found: dict[str, object]) -> None:
-    """Turn sides and ask that sensor and picture have the same shape."""
+def _agreed(where: str, kit: Kit, found: dict[str, object]) -> Kit:
+    """Turn sides long first, and refuse numbers that contradict each other."""
     for long, short in (("sensor_width_mm", "sensor_height_mm"), ("width_px", "height_px")):
         a, b = found.get(long), found.get(short)
         if isinstance(a, (int, float)) and isinstance(b, (int, float)) and a < b:
             found[long], found[short] = b, a
-    sides = [found.get(k) for k in ("sensor_width_mm", "sensor_height_mm", "width_px", "height_px")]
-    if all(isinstance(side, (int, float)) for side in sides):
-        w_mm, h_mm, w_px, h_px = (float(str(side)) for side in sides)
-        if abs((w_mm / h_mm) / (w_px / h_px) - 1) > 0.05:
-            raise UsageError(
-                f"{path}: sensor: {w_mm:g} x {h_mm:g} mm and {w_px:g} x {h_px:g} px have different "
-                "shapes; give the size of an uncropped picture"
-            )
+    new = replace(kit, **found)  # type: ignore[arg-type]
+    w_mm, h_mm, w_px, h_px = (
+        new.sensor_width_mm,
+        new.sensor_height_mm,
+        new.width_px,
+        new.height_px,
+    )
+    if w_mm and h_mm and w_px and h_px and abs((w_mm / h_mm) / (w_px / h_px) - 1) > 0.05:
+        raise UsageError(
+            f"{where}sensor: {w_mm:g} x {h_mm:g} mm and {w_px:g} x {h_px:g} px have different "
+            "shapes; give the size of an uncropped picture"
+        )
+    if new.f_number_min and new.f_number_max and new.f_number_min > new.f_number_max:
+        raise UsageError(
+            f"{where}lens: the widest opening f/{new.f_number_min:g} is smaller than the smallest "
+            f"f/{new.f_number_max:g}; swap f_number_min and f_number_max"
+        )
+    if new.t05_s and new.t01_s and new.t01_s <= new.t05_s:
+        raise UsageError(
+            f"{where}flash: t01_s ({new.t01_s:g}) must be longer than t05_s ({new.t05_s:g}): "
+            "a flash stays above a tenth of its peak for longer than above half"
+        )
+    return new
 
 
 def write_kit(path: Path, kit: Kit) -> None:
@@ -208,22 +304,40 @@ def write_kit(path: Path, kit: Kit) -> None:
     WriteError
         When it can't be written.
     """
-    lines = [f"name = {_quoted(kit.name)}"]
-    for section in ("", "sensor", "lens"):
-        rows = [
-            f"{key} = {value!r}"
-            for (where, key), (name, _) in _FIELDS.items()
-            if where == section and (value := getattr(kit, name)) is not None
-        ]
-        if rows and section:
-            lines += ["", f"[{section}]"]
-        lines += rows
     try:
-        path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+        path.write_text(kit_text(kit), encoding="utf-8")
     except OSError as error:
         raise WriteError(
             f"{path}: can't be written ({error.strerror}); choose another folder"
         ) from error
+
+
+def kit_text(kit: Kit) -> str:
+    """Give the text of a kit file.
+
+    Parameters
+    ----------
+    kit : Kit
+        What.
+
+    Returns
+    -------
+    str
+        TOML that `read_kit` reads back unchanged.
+    """
+    lines = [f"name = {_quoted(kit.name)}"]
+    for section in ("", *_SECTIONS):
+        rows = [
+            f"{key.key} = {value!r}"
+            for key in KEYS
+            if key.section == section and (value := getattr(kit, key.field)) is not None
+        ]
+        if section == "flash" and (rows or kit.flash_kind != "cut"):
+            rows.append(f"kind = {_quoted(kit.flash_kind)}")
+        if rows and section:
+            lines += ["", f"[{section}]"]
+        lines += rows
+    return "\n".join(lines) + "\n"
 
 
 def _quoted(text: str) -> str:

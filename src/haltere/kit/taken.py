@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from haltere.errors import UsageError
 from haltere.kit.capture import Capture, ScaleSource
 from haltere.kit.kit import Kit
 from haltere.kit.limits import DEFAULTS
+from haltere.kit.setting import f_number_factor_at, lens_at
 from haltere.optics import (
     blur_slope,
     effective_f_number,
@@ -67,7 +70,14 @@ def capture(
         magnification, source = own.magnification, "kit"
     focal_mm = _first(own.focal_mm, focal_mm)
     distance_mm = _first(pupil_distance_mm, own.pupil_distance_mm)
-    if distance_mm is None and focal_mm is not None and magnification is not None:
+    factor = None
+    if magnification is not None and _attached(own):
+        of_kit = replace(own, focal_mm=focal_mm)
+        if focal_mm is not None or own.close_up_dpt is None:
+            factor = f_number_factor_at(of_kit, magnification)
+        if distance_mm is None and focal_mm is not None:
+            distance_mm = lens_at(of_kit, magnification).pupil_distance_mm
+    elif distance_mm is None and focal_mm is not None and magnification is not None:
         distance_mm = plane_to_pupil_mm(focal_mm, magnification, own.pupil_magnification)
     return Capture(
         magnification=magnification,
@@ -78,7 +88,14 @@ def capture(
         coc_mm=_first(coc_mm, own.coc_mm) or DEFAULTS.coc_mm,
         pixel_pitch_mm=_first(pixel_pitch_mm, _kit_pitch_mm(own, picture_px)),
         scale_source=source,
+        f_number_factor=factor,
     )
+
+
+def _attached(kit: Kit) -> bool:
+    """Whether the formulas of a plain lens do not hold for what the kit has on."""
+    changes = (kit.close_up_dpt, kit.converter, kit.tube_mm, kit.measured_effective_f_number)
+    return any(change is not None for change in changes)
 
 
 def _first(*values: float | None) -> float | None:
@@ -126,6 +143,8 @@ def effective_f_number_of(taken: Capture) -> float | None:
     """
     if taken.f_number is None or taken.magnification is None:
         return None
+    if taken.f_number_factor is not None:
+        return taken.f_number * taken.f_number_factor
     return effective_f_number(taken.f_number, taken.magnification, taken.pupil_magnification)
 
 
