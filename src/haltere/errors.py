@@ -29,3 +29,7 @@ class UsageError(HaltereError, ValueError):
     """Raised when the call itself is wrong (an option, a kit file, a point outside the picture)."""
 
     exit_code = 2
+
+
+class BookError(HaltereError):
+    """Raised when a field book can not be opened, written or trusted."""

@@ -17,6 +17,12 @@ VERBS = sorted(group.commands)
 HEAVY = ("numpy", "cv2", "scipy", "numba", "PIL", "rawpy", "tifffile")
 
 
+def options(verb: str) -> list[click.Option]:
+    command = group.commands[verb]
+    found = command.get_params(click.Context(command))
+    return [o for o in found if isinstance(o, click.Option) and "--help" not in o.opts]
+
+
 def guide() -> str:
     pages = [DOCS / "README.md", *sorted((DOCS / "docs").rglob("*.md"))]
     return "\n".join(page.read_text(encoding="utf-8") for page in pages)
@@ -31,25 +37,23 @@ def test_each_verb_has_help_with_an_example(verb: str, capsys: pytest.CaptureFix
 
 @pytest.mark.parametrize("verb", VERBS)
 def test_each_option_says_what_it_does(verb: str) -> None:
-    for option in group.commands[verb].params:
-        if isinstance(option, click.Option):
-            assert option.help
+    for option in options(verb):
+        assert option.help
 
 
 @pytest.mark.parametrize("verb", VERBS)
 def test_the_guide_knows_each_verb_and_option(verb: str) -> None:
     text = guide()
     assert f"haltere {verb}" in text
-    for option in group.commands[verb].params:
-        if isinstance(option, click.Option):
-            assert f"`{option.opts[0]}" in text, option.opts[0]
+    for option in options(verb):
+        assert f"`{option.opts[0]}" in text, option.opts[0]
 
 
 @pytest.mark.parametrize("verb", VERBS)
 def test_examples_in_the_help_are_valid_words(verb: str) -> None:
     command = group.commands[verb]
     example = (command.epilog or "").removeprefix("Example: haltere ").split()[1:]
-    known = {name for option in command.params for name in option.opts}
+    known = {name for option in options(verb) for name in option.opts}
     assert {word for word in example if word.startswith("--")} <= known
 
 

@@ -1,11 +1,47 @@
-"""Draws what was found: the sheet of an outing, as a page and as one picture.
+"""Draws what was found: the sheet of an outing, the curves of a plan, the field card.
 
 Results and a decoder come in, files go out. This room decides nothing: every word and mark
 repeats what a room below has said. It must not know who asked, nor how a result came about.
 """
 
-from haltere.show.filing import file_away
-from haltere.show.make import Sheet, make_sheet
-from haltere.show.outing import Outing, WorkedRun
+from __future__ import annotations
 
-__all__ = ["Outing", "Sheet", "WorkedRun", "file_away", "make_sheet"]
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from haltere.show.card import make_card
+    from haltere.show.curves import draw_plan
+    from haltere.show.filing import file_away
+    from haltere.show.make import Sheet, make_sheet
+    from haltere.show.outing import Outing, WorkedRun
+    from haltere.show.seen import see_plan
+
+__all__ = [
+    "Outing",
+    "Sheet",
+    "WorkedRun",
+    "draw_plan",
+    "file_away",
+    "make_card",
+    "make_sheet",
+    "see_plan",
+]
+
+_HOMES = {
+    "make_card": "card",
+    "draw_plan": "curves",
+    "file_away": "filing",
+    "Sheet": "make",
+    "make_sheet": "make",
+    "see_plan": "seen",
+    "Outing": "outing",
+    "WorkedRun": "outing",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Fetch a name when it is first used: the sheet needs every room, the field card only two."""
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

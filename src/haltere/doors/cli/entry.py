@@ -14,6 +14,7 @@ from haltere.doors.cli.evening import evening
 from haltere.doors.cli.gaps import gaps
 from haltere.doors.cli.keepers import keepers
 from haltere.doors.cli.merge import merge
+from haltere.doors.cli.plan import plan
 from haltere.doors.cli.runs import runs
 from haltere.errors import HaltereError
 
@@ -42,7 +43,7 @@ def haltere() -> None:
     """
 
 
-for _verb in (demo, evening, runs, keepers, gaps, merge):
+for _verb in (demo, plan, evening, runs, keepers, gaps, merge):
     haltere.add_command(_verb)
 
 

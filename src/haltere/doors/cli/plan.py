@@ -1,0 +1,131 @@
+"""haltere plan: from kit, magnification, animal and light to settings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from haltere.doors.cli.kit_options import KitCommand
+from haltere.doors.cli.options import FILE, json_option
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from haltere.kit import Kit
+    from haltere.plan.wishes import Wishes
+
+NEW_FILE = click.Path(dir_okay=False, path_type=Path)
+
+
+@click.command(
+    cls=KitCommand,
+    short_help="Choose settings for a kit, an animal and a light.",
+    epilog="Example: haltere plan --kit kit.toml --magnification 1.5 --depth 3 --light shade",
+)
+@click.option("--kit", "kit_file", type=FILE, metavar="FILE", help="Your kit file (TOML).")
+@click.option(
+    "--why",
+    "word",
+    metavar="KEY",
+    help="Explain one number: its formula with your numbers, its source, what moves it.",
+)
+@click.option(
+    "--plot", type=NEW_FILE, metavar="FILE", help="Draw the curves of sharpness (SVG or PNG)."
+)
+@click.option(
+    "--card", type=NEW_FILE, metavar="FILE", help="Make a field card of the kit (PDF or HTML)."
+)
+@click.option(
+    "--see",
+    type=NEW_FILE,
+    metavar="FILE",
+    help="Draw a made-up animal at these settings, one shot beside a merged sweep (PNG).",
+)
+@click.option("--sayings", is_flag=True, help="Answer what the craft says, with your numbers.")
+@json_option
+def plan(
+    kit_file: Path | None,
+    word: str | None,
+    plot: Path | None,
+    card: Path | None,
+    see: Path | None,
+    sayings: bool,
+    as_json: bool,
+    **said: Any,
+) -> None:
+    """Answer how to photograph an animal of this depth, with this kit, in this light.
+
+    Numbers come from the kit file; an option wins over it. What nobody says is assumed, and the
+    answer names it.
+    """
+    from haltere.doors.cli import plan_saying
+    from haltere.plan import make_plan
+
+    kit, wishes = asked(kit_file, said)
+    if word is not None:
+        from haltere.plan import why
+
+        plan_saying.say_why(why(kit, wishes, word), as_json)
+        return
+    answer = make_plan(kit, wishes)
+    written = []
+    if plot is not None:
+        from haltere.show import draw_plan
+
+        written.append(draw_plan(answer, plot))
+    if card is not None:
+        from haltere.show import make_card
+
+        written.append(make_card(kit, wishes, card))
+    if see is not None:
+        from haltere.doors.cli.progress_line import ProgressLine
+        from haltere.show import see_plan
+
+        with ProgressLine(quiet=as_json) as progress:
+            written.append(see_plan(answer, see, progress))
+    if as_json:
+        from haltere.plan import as_json as text_of
+
+        click.echo(text_of(answer), nl=False)
+        return
+    if sayings:
+        plan_saying.say_sayings(answer)
+        return
+    plan_saying.say_plan(answer)
+    for path in written:
+        click.echo(f"Written: {path}")
+
+
+def asked(kit_file: Path | None, said: dict[str, Any]) -> tuple[Kit, Wishes]:
+    """Put the kit file and the options of the call together.
+
+    Raises
+    ------
+    UsageError
+        When a number or a word can't be.
+    """
+    from haltere.kit import Kit, read_kit, with_numbers
+    from haltere.plan import WISH_KEYS, wishes_of
+
+    kit = Kit() if kit_file is None else read_kit(kit_file)
+    coc = said.pop("coc_mm", None)
+    asked_for = {"light", "coc_rule", "date", "time_zone", *(key.field for key in WISH_KEYS)}
+    wanted = {field: value for field, value in said.items() if field in asked_for}
+    wanted["date"] = _date(wanted.get("date"))
+    own = {field: value for field, value in said.items() if field not in wanted}
+    return with_numbers(kit, {**own, "coc_mm": coc}), wishes_of(wanted)
+
+
+def _date(text: str | None) -> dt.date | None:
+    import datetime as dt
+
+    from haltere.errors import UsageError
+
+    if text is None:
+        return None
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise UsageError(f"--date: expected a day such as 2031-05-20, got {text!r}") from None

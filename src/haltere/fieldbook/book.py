@@ -1,0 +1,222 @@
+"""The field book: one database file, opened by whoever works on it, written by one at a time."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+
+from haltere.errors import BookError
+from haltere.fieldbook.migrations import MIGRATIONS
+
+FILE = "fieldbook.sqlite"
+ORIGINALS = "originals"
+DERIVED = "derived"
+
+
+@dataclass(frozen=True, slots=True)
+class BookLimits:
+    """Numbers of the book, each with its reason.
+
+    Attributes
+    ----------
+    wait_s : float
+        How long a writer waits for another before it gives up politely; a step is recorded in
+        milliseconds, so a longer wait means that somebody hangs.
+    """
+
+    wait_s: float = 20.0
+
+
+LIMITS = BookLimits()
+
+
+class Book:
+    """An open field book.
+
+    It lives from `open_book` to the end of its `with` block. Reading works while another process
+    writes; `writing` gives the one write at a time, all of it or nothing.
+    """
+
+    def __init__(self, folder: Path, connection: sqlite3.Connection) -> None:
+        self.folder = folder
+        self.connection = connection
+
+    @property
+    def originals(self) -> Path:
+        """Folder of the originals that were unloaded."""
+        return self.folder / ORIGINALS
+
+    @property
+    def derived(self) -> Path:
+        """Folder of everything that can be made again."""
+        return self.folder / DERIVED
+
+    def __enter__(self) -> Book:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file; what was written is safe already."""
+        self.connection.close()
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """Give one transaction: all of it is kept, or nothing.
+
+        Yields
+        ------
+        sqlite3.Connection
+            To write with.
+
+        Raises
+        ------
+        BookError
+            When another process writes for too long, or the disk is full or broken.
+        """
+        try:
+            self.connection.execute("BEGIN IMMEDIATE")
+        except sqlite3.OperationalError as error:
+            raise self._trouble(error) from error
+        try:
+            yield self.connection
+            self.connection.execute("COMMIT")
+        except sqlite3.OperationalError as error:
+            self._roll_back()
+            raise self._trouble(error) from error
+        except BaseException:
+            self._roll_back()
+            raise
+
+    def _roll_back(self) -> None:
+        if self.connection.in_transaction:
+            self.connection.execute("ROLLBACK")
+
+    def _trouble(self, error: sqlite3.Error) -> BookError:
+        place = self.folder / FILE
+        if "locked" in str(error) or "busy" in str(error):
+            return BookError(
+                f"{place}: another haltere is writing and did not finish in "
+                f"{LIMITS.wait_s:.0f} s; wait for it, or close it, and try again"
+            )
+        if "full" in str(error):
+            return BookError(f"{place}: the disk is full; free some space and try again")
+        return BookError(f"{place}: can't be written ({error}); check the disk")
+
+
+def open_book(folder: Path) -> Book:
+    """Open a field book, and begin it when there is none.
+
+    Parameters
+    ----------
+    folder : Path
+        The book's folder.
+
+    Returns
+    -------
+    Book
+        Of this version; an older file is brought forward first, step by step.
+
+    Raises
+    ------
+    BookError
+        When the folder can't be made, the file is no field book, is broken, or comes from a newer
+        haltere.
+    """
+    place = folder / FILE
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        connection = sqlite3.connect(place, timeout=LIMITS.wait_s, isolation_level=None)
+    except OSError as error:
+        raise BookError(f"{folder}: can't be made ({error.strerror}); name another") from error
+    except sqlite3.Error as error:
+        raise BookError(f"{place}: can't be opened ({error}); name another folder") from error
+    try:
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute("PRAGMA trusted_schema = OFF")
+        bring_forward(connection, place, len(MIGRATIONS))
+    except sqlite3.DatabaseError as error:
+        connection.close()
+        raise _unreadable(place, error) from error
+    except BookError:
+        connection.close()
+        raise
+    connection.row_factory = sqlite3.Row
+    return Book(folder, connection)
+
+
+def bring_forward(connection: sqlite3.Connection, place: Path, version: int) -> None:
+    """Take the steps that a file has not taken yet, each whole or not at all.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        In autocommit mode.
+    place : Path
+        The file, for messages.
+    version : int
+        How many steps there are to be.
+
+    Raises
+    ------
+    BookError
+        When the file has taken more steps than this haltere knows.
+    """
+    taken = int(connection.execute("PRAGMA user_version").fetchone()[0])
+    if taken > len(MIGRATIONS):
+        raise BookError(
+            f"{place}: this field book is from a newer haltere (its version is {taken}, this one "
+            f"knows {len(MIGRATIONS)}); install the newer one"
+        )
+    if taken == 0 and _tables(connection):
+        raise BookError(f"{place}: is a database, but no field book; name another folder")
+    for number in range(taken, version):
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            # another process may have taken the step while this one waited
+            now = int(connection.execute("PRAGMA user_version").fetchone()[0])
+            if now == number:
+                for statement in MIGRATIONS[number]:
+                    connection.execute(statement)
+                connection.execute(f"PRAGMA user_version = {number + 1}")
+            connection.execute("COMMIT")
+        except BaseException:
+            connection.execute("ROLLBACK")
+            raise
+
+
+def _tables(connection: sqlite3.Connection) -> bool:
+    return connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone() is not None
+
+
+def _unreadable(place: Path, error: sqlite3.DatabaseError) -> BookError:
+    if "locked" in str(error):
+        return BookError(f"{place}: another haltere is busy with it; try again in a moment")
+    return BookError(
+        f"{place}: is no field book, or a broken one ({error}); put it aside, and the originals "
+        "beside it can be adopted again"
+    )
+
+
+def now() -> str:
+    """Give the time as the book writes it.
+
+    Returns
+    -------
+    str
+        UTC, ISO 8601, seconds.
+    """
+    return datetime.now(UTC).isoformat(timespec="seconds")

@@ -1,0 +1,465 @@
+"""Outings, their frames and their runs, as rows."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Literal, get_args
+
+from haltere.errors import UsageError
+from haltere.fieldbook.book import Book, now
+from haltere.frames.frame import FileKind, Frame, Shooting
+from haltere.runs.run import Direction, Pass, Run, RunKind
+
+Found = Literal["keep", "maybe", "drop", "undecided"]
+VERDICTS: tuple[Found, ...] = get_args(Found)
+
+
+@dataclass(frozen=True, slots=True)
+class OutingRow:
+    """One outing of the book.
+
+    Attributes
+    ----------
+    id : int
+        Its number in the book.
+    day : str
+        Date, ISO 8601; empty when no frame tells it.
+    name : str
+        As the photographer calls it, or the folder's.
+    folder : Path
+        Where its originals lie.
+    in_place : bool
+        Whether they lie where the photographer put them.
+    """
+
+    id: int
+    day: str
+    name: str
+    folder: Path
+    in_place: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FoundFrame:
+    """One frame that a search found.
+
+    Attributes
+    ----------
+    outing_id : int
+        Its outing.
+    name : str
+        Its name there.
+    taken : str or None
+        Moment of exposure as the camera wrote it.
+    """
+
+    outing_id: int
+    name: str
+    taken: str | None
+
+
+def place_outing(book: Book, folder: Path, name: str, *, day: str = "", in_place: bool) -> int:
+    """Give the outing whose originals lie in a folder, and begin it when it is new.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    folder : Path
+        Where the originals lie.
+    name : str
+        What it is called; an outing that is there keeps its own.
+    day : str, optional
+        Date, ISO 8601.
+    in_place : bool
+        Whether the photographer keeps the originals there.
+
+    Returns
+    -------
+    int
+        The outing's number.
+    """
+    where = str(folder.resolve())
+    known = book.connection.execute("SELECT id FROM outing WHERE folder = ?", (where,)).fetchone()
+    if known is not None:
+        return int(known[0])
+    with book.writing() as rows:
+        rows.execute(
+            "INSERT INTO outing (day, name, folder, in_place, begun) VALUES (?, ?, ?, ?, ?) "
+            "ON CONFLICT (folder) DO NOTHING",
+            (day, name, where, int(in_place), now()),
+        )
+    return int(
+        book.connection.execute("SELECT id FROM outing WHERE folder = ?", (where,)).fetchone()[0]
+    )
+
+
+def outings(book: Book) -> tuple[OutingRow, ...]:
+    """List the outings, newest first.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+
+    Returns
+    -------
+    tuple of OutingRow
+        All of them.
+    """
+    rows = book.connection.execute("SELECT * FROM outing ORDER BY day DESC, id DESC")
+    return tuple(_outing(row) for row in rows)
+
+
+def outing_named(book: Book, word: str) -> OutingRow:
+    """Find the outing that a word means: its number, its name, its day, or day and name.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    word : str
+        As the photographer wrote it.
+
+    Returns
+    -------
+    OutingRow
+        The one.
+
+    Raises
+    ------
+    UsageError
+        When none or several fit.
+    """
+    everything = outings(book)
+    fits = [
+        one
+        for one in everything
+        if word in (str(one.id), one.name, one.day, f"{one.day} {one.name}")
+    ]
+    if len(fits) == 1:
+        return fits[0]
+    if not everything:
+        raise UsageError("the field book has no outing yet; begin with haltere unload CARD")
+    near = ", ".join(f"{one.id} ({one.day} {one.name})" for one in (fits or everything)[:5])
+    kind = "fits several outings" if fits else "is no outing of this field book"
+    raise UsageError(f"{word}: {kind}; name one by its number: {near}")
+
+
+def keep_frames(book: Book, outing_id: int, frames: Sequence[Frame]) -> None:
+    """Write down the frames of an outing; what is there already and unchanged stays as it is.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    outing_id : int
+        Their outing.
+    frames : sequence of Frame
+        As found; their files are asked for size and time only.
+    """
+    known = {
+        row["name"]: (row["bytes"], row["mtime_ns"], row["path"], row["raw_name"])
+        for row in book.connection.execute(
+            "SELECT name, bytes, mtime_ns, path, raw_name FROM frame WHERE outing_id = ?",
+            (outing_id,),
+        )
+    }
+    rows = []
+    for frame in frames:
+        size, moment = identity(frame.path)
+        if known.get(frame.name) != (size, moment, str(frame.path.resolve()), frame.raw_name):
+            rows.append(_row_of(outing_id, frame, size, moment))
+    if not rows:
+        return
+    cameras = {(one.shooting.serial, "") for one in frames if one.shooting.serial is not None}
+    with book.writing() as connection:
+        connection.executemany(
+            "INSERT INTO camera (serial, model) VALUES (?, ?) ON CONFLICT DO NOTHING", cameras
+        )
+        connection.executemany(_UPSERT, rows)
+
+
+def frames_in(book: Book, outing_id: int) -> tuple[Frame, ...]:
+    """Give the frames of an outing as they were found, without opening a picture.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    outing_id : int
+        The outing.
+
+    Returns
+    -------
+    tuple of Frame
+        In order of time, then name.
+    """
+    rows = book.connection.execute(
+        "SELECT * FROM frame WHERE outing_id = ? ORDER BY taken, name", (outing_id,)
+    )
+    return tuple(_frame(row) for row in rows)
+
+
+def search(
+    book: Book, text: str, *, verdict: Found | None = None, most: int = 500
+) -> list[FoundFrame]:
+    """Find frames by a part of their name or of their outing's, and by what was decided.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    text : str
+        Part of a name; empty finds all.
+    verdict : {"keep", "maybe", "drop", "undecided"}, optional
+        Only frames that the person judged so.
+    most : int, optional
+        At most so many.
+
+    Returns
+    -------
+    list of FoundFrame
+        Newest outing first.
+    """
+    pattern = "%" + text.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_") + "%"
+    decided = ""
+    words: list[object] = [pattern, pattern]
+    if verdict == "undecided":
+        decided = "AND f.id NOT IN (SELECT frame_id FROM standing WHERE verdict <> 'undecided')"
+    elif verdict is not None:
+        decided = "AND f.id IN (SELECT frame_id FROM standing WHERE verdict = ?)"
+        words.append(verdict)
+    rows = book.connection.execute(
+        "SELECT f.outing_id, f.name, f.taken FROM frame f JOIN outing o ON o.id = f.outing_id "
+        f"WHERE (f.name LIKE ? ESCAPE '\\' OR o.name LIKE ? ESCAPE '\\') {decided} "
+        "ORDER BY o.day DESC, o.id DESC, f.taken, f.name LIMIT ?",
+        (*words, most),
+    )
+    return [FoundFrame(int(row[0]), row[1], row[2]) for row in rows]
+
+
+def keep_runs(book: Book, outing_id: int, runs: Sequence[Run]) -> None:
+    """Write down how an outing falls into runs; the same splitting again changes nothing.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    outing_id : int
+        The outing; its frames are written down.
+    runs : sequence of Run
+        All runs of the outing.
+    """
+    if runs_in(book, outing_id) == tuple(runs):
+        return
+    ids = frame_ids(book, outing_id)
+    with book.writing() as rows:
+        rows.execute("DELETE FROM run WHERE outing_id = ?", (outing_id,))
+        for run in runs:
+            cursor = rows.execute(
+                "INSERT INTO run (outing_id, name, kind, reason) VALUES (?, ?, ?, ?)",
+                (outing_id, run.id, run.kind, run.reason),
+            )
+            passed = {
+                name: (number, one.direction)
+                for number, one in enumerate(run.passes)
+                for name in one.frames
+            }
+            rows.executemany(
+                "INSERT INTO run_frame (run_id, position, frame_id, pass, direction) "
+                "VALUES (?, ?, ?, ?, ?)",
+                [
+                    (cursor.lastrowid, position, ids[name], *passed.get(name, (None, None)))
+                    for position, name in enumerate(run.frames)
+                ],
+            )
+
+
+def runs_in(book: Book, outing_id: int) -> tuple[Run, ...]:
+    """Give the runs of an outing.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    outing_id : int
+        The outing.
+
+    Returns
+    -------
+    tuple of Run
+        As they were written down.
+    """
+    found: dict[int, tuple[str, RunKind, str]] = {}
+    frames: dict[int, list[str]] = {}
+    passes: dict[int, dict[int, tuple[Direction, list[str]]]] = {}
+    rows = book.connection.execute(
+        "SELECT r.id, r.name, r.kind, r.reason, f.name AS frame, m.pass, m.direction FROM run r "
+        "JOIN run_frame m ON m.run_id = r.id JOIN frame f ON f.id = m.frame_id "
+        "WHERE r.outing_id = ? ORDER BY r.id, m.position",
+        (outing_id,),
+    )
+    for row in rows:
+        key = int(row["id"])
+        found[key] = (row["name"], row["kind"], row["reason"])
+        frames.setdefault(key, []).append(row["frame"])
+        if row["pass"] is not None:
+            of_run = passes.setdefault(key, {})
+            of_run.setdefault(int(row["pass"]), (row["direction"], []))[1].append(row["frame"])
+    return tuple(
+        Run(
+            name,
+            kind,
+            tuple(frames[key]),
+            tuple(
+                Pass(direction, tuple(names))
+                for _, (direction, names) in sorted(passes.get(key, {}).items())
+            ),
+            reason,
+        )
+        for key, (name, kind, reason) in found.items()
+    )
+
+
+def run_named(book: Book, outing_id: int, word: str) -> Run:
+    """Find a run of an outing by its id.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    outing_id : int
+        The outing.
+    word : str
+        As haltere runs prints it: "run-03".
+
+    Returns
+    -------
+    Run
+        The one.
+
+    Raises
+    ------
+    UsageError
+        When there is none of that name.
+    """
+    everything = runs_in(book, outing_id)
+    for run in everything:
+        if run.id == word:
+            return run
+    known = ", ".join(run.id for run in everything[:12]) or "none yet: haltere runs finds them"
+    raise UsageError(f"--run {word}: is no run of this outing; its runs are {known}")
+
+
+def frame_ids(book: Book, outing_id: int) -> dict[str, int]:
+    """Give the number of each frame of an outing by its name.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    outing_id : int
+        The outing.
+
+    Returns
+    -------
+    dict
+        Name to number.
+    """
+    rows = book.connection.execute("SELECT name, id FROM frame WHERE outing_id = ?", (outing_id,))
+    return {row[0]: int(row[1]) for row in rows}
+
+
+def identity(path: Path) -> tuple[int, int]:
+    """Give what tells a file from a changed one without reading it.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    bytes, mtime_ns : int
+        Size and time of change; (-1, -1) when it is gone.
+    """
+    try:
+        about = path.stat()
+    except OSError:
+        return -1, -1
+    return about.st_size, about.st_mtime_ns
+
+
+_COLUMNS = (
+    "outing_id", "name", "path", "kind", "bytes", "mtime_ns", "raw_name", "raw_path", "taken",
+    "camera", "number", "width_px", "height_px", "orientation", "focal_mm", "f_number",
+    "exposure_s", "iso", "flash_fired", "pixel_pitch_mm",
+)  # fmt: skip
+_UPSERT = (
+    f"INSERT INTO frame ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))}) "
+    "ON CONFLICT (outing_id, name) DO UPDATE SET "
+    + ", ".join(f"{name} = excluded.{name}" for name in _COLUMNS[2:])
+)
+
+
+def _row_of(outing_id: int, frame: Frame, size: int, moment: int) -> tuple[Any, ...]:
+    shot = frame.shooting
+    return (
+        outing_id,
+        frame.name,
+        str(frame.path.resolve()),
+        frame.kind,
+        size,
+        moment,
+        frame.raw_name,
+        None if frame.raw_path is None else str(frame.raw_path.resolve()),
+        None if shot.time is None else shot.time.isoformat(),
+        shot.serial,
+        shot.number,
+        frame.width_px,
+        frame.height_px,
+        frame.orientation,
+        shot.focal_mm,
+        shot.f_number,
+        shot.exposure_s,
+        shot.iso,
+        None if shot.flash_fired is None else int(shot.flash_fired),
+        shot.pixel_pitch_mm,
+    )
+
+
+def _frame(row: sqlite3.Row) -> Frame:
+    kind: FileKind = row["kind"]
+    shooting = Shooting(
+        time=None if row["taken"] is None else datetime.fromisoformat(row["taken"]),
+        exposure_s=row["exposure_s"],
+        f_number=row["f_number"],
+        iso=row["iso"],
+        focal_mm=row["focal_mm"],
+        flash_fired=None if row["flash_fired"] is None else bool(row["flash_fired"]),
+        pixel_pitch_mm=row["pixel_pitch_mm"],
+        serial=row["camera"],
+        number=row["number"],
+    )
+    return Frame(
+        path=Path(row["path"]),
+        name=row["name"],
+        kind=kind,
+        width_px=row["width_px"],
+        height_px=row["height_px"],
+        orientation=row["orientation"],
+        shooting=shooting,
+        raw_path=None if row["raw_path"] is None else Path(row["raw_path"]),
+        raw_name=row["raw_name"],
+    )
+
+
+def _outing(row: sqlite3.Row) -> OutingRow:
+    return OutingRow(
+        int(row["id"]), row["day"], row["name"], Path(row["folder"]), bool(row["in_place"])
+    )

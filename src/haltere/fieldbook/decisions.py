@@ -1,0 +1,120 @@
+"""What the person decided, beside what the tool said; every act can be taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from haltere.errors import UsageError
+from haltere.fieldbook.book import Book, now
+from haltere.fieldbook.catalogue import VERDICTS, Found, frame_ids
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One act of deciding.
+
+    Attributes
+    ----------
+    id : int
+        Its number.
+    what : str
+        In words: "drop 12 frames".
+    done : str
+        When, UTC.
+    """
+
+    id: int
+    what: str
+    done: str
+
+
+def decide(book: Book, outing_id: int, names: Iterable[str], verdict: Found, what: str = "") -> Act:
+    """Write down what the person decided of some frames.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    outing_id : int
+        Their outing.
+    names : iterable of str
+        The frames.
+    verdict : {"keep", "maybe", "drop", "undecided"}
+        The same for all of them.
+    what : str, optional
+        In words; made up when left out.
+
+    Returns
+    -------
+    Act
+        Which `undo` takes back as a whole.
+
+    Raises
+    ------
+    UsageError
+        When a frame is not in the outing, or the verdict unknown.
+    """
+    if verdict not in VERDICTS:
+        raise UsageError(f"{verdict}: expected one of {', '.join(VERDICTS)}")
+    ids = frame_ids(book, outing_id)
+    chosen = list(dict.fromkeys(names))
+    strange = [name for name in chosen if name not in ids]
+    if strange:
+        raise UsageError(f"{strange[0]}: is no frame of this outing; haltere runs lists them")
+    said = what or f"{verdict} {len(chosen)} frame{'' if len(chosen) == 1 else 's'}"
+    moment = now()
+    with book.writing() as rows:
+        act = rows.execute("INSERT INTO act (what, done) VALUES (?, ?)", (said, moment)).lastrowid
+        assert act is not None
+        rows.executemany(
+            "INSERT INTO decision (act_id, frame_id, verdict) VALUES (?, ?, ?)",
+            [(act, ids[name], verdict) for name in chosen],
+        )
+    return Act(act, said, moment)
+
+
+def undo(book: Book) -> Act | None:
+    """Take back the last act that still stands.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+
+    Returns
+    -------
+    Act or None
+        What was taken back; None when nothing is left to take back.
+    """
+    with book.writing() as rows:
+        last = rows.execute(
+            "SELECT id, what, done FROM act WHERE undone IS NULL ORDER BY id DESC LIMIT 1"
+        ).fetchone()
+        if last is None:
+            return None
+        rows.execute("UPDATE act SET undone = ? WHERE id = ?", (now(), last[0]))
+    return Act(int(last[0]), last[1], last[2])
+
+
+def decisions_in(book: Book, outing_id: int) -> dict[str, Found]:
+    """Give what stands for each frame of an outing that was decided on.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    outing_id : int
+        The outing.
+
+    Returns
+    -------
+    dict
+        Frame to verdict; 'undecided' where a decision was set back.
+    """
+    rows = book.connection.execute(
+        "SELECT f.name, s.verdict FROM standing s JOIN frame f ON f.id = s.frame_id "
+        "WHERE f.outing_id = ?",
+        (outing_id,),
+    )
+    return {row[0]: row[1] for row in rows}

@@ -1,0 +1,214 @@
+"""How the field book's file grew: each step once, in order, never changed afterwards.
+
+`PRAGMA user_version` counts the steps that a file has taken. A step is a tuple of single
+statements, since sqlite's own script runner would commit half a step.
+"""
+
+from __future__ import annotations
+
+_FIRST = (
+    """CREATE TABLE place (
+        id INTEGER PRIMARY KEY,
+        root TEXT NOT NULL UNIQUE,
+        role TEXT NOT NULL CHECK (role IN ('first', 'second')),
+        device TEXT NOT NULL
+    ) STRICT""",
+    """CREATE TABLE outing (
+        id INTEGER PRIMARY KEY,
+        day TEXT NOT NULL,
+        name TEXT NOT NULL,
+        folder TEXT NOT NULL UNIQUE,
+        in_place INTEGER NOT NULL CHECK (in_place IN (0, 1)),
+        begun TEXT NOT NULL
+    ) STRICT""",
+    """CREATE TABLE original (
+        id INTEGER PRIMARY KEY,
+        outing_id INTEGER NOT NULL REFERENCES outing (id),
+        sha256 TEXT NOT NULL UNIQUE,
+        bytes INTEGER NOT NULL,
+        path TEXT NOT NULL,
+        kind TEXT NOT NULL CHECK (kind IN ('picture', 'raw', 'other')),
+        arrived TEXT NOT NULL,
+        UNIQUE (outing_id, path)
+    ) STRICT""",
+    """CREATE TABLE copy (
+        id INTEGER PRIMARY KEY,
+        original_id INTEGER NOT NULL REFERENCES original (id),
+        place_id INTEGER NOT NULL REFERENCES place (id),
+        path TEXT NOT NULL,
+        state TEXT NOT NULL CHECK (state IN ('good', 'changed', 'missing')),
+        read_from TEXT NOT NULL CHECK (read_from IN ('disk', 'cache')),
+        checked TEXT NOT NULL,
+        UNIQUE (original_id, place_id),
+        UNIQUE (place_id, path)
+    ) STRICT""",
+    """CREATE TABLE visit (
+        id INTEGER PRIMARY KEY,
+        source TEXT NOT NULL,
+        device TEXT NOT NULL,
+        name TEXT NOT NULL,
+        second TEXT,
+        begun TEXT NOT NULL,
+        ended TEXT
+    ) STRICT""",
+    """CREATE TABLE card_file (
+        visit_id INTEGER NOT NULL REFERENCES visit (id),
+        path TEXT NOT NULL,
+        bytes INTEGER NOT NULL,
+        mtime_ns INTEGER NOT NULL,
+        original_id INTEGER REFERENCES original (id),
+        trouble TEXT NOT NULL DEFAULT '',
+        PRIMARY KEY (visit_id, path)
+    ) STRICT""",
+    """CREATE TABLE camera (
+        serial TEXT PRIMARY KEY,
+        model TEXT NOT NULL,
+        shift_s REAL NOT NULL DEFAULT 0
+    ) STRICT""",
+    """CREATE TABLE frame (
+        id INTEGER PRIMARY KEY,
+        outing_id INTEGER NOT NULL REFERENCES outing (id),
+        name TEXT NOT NULL,
+        path TEXT NOT NULL,
+        kind TEXT NOT NULL CHECK (kind IN ('jpeg', 'tiff', 'raw')),
+        bytes INTEGER NOT NULL,
+        mtime_ns INTEGER NOT NULL,
+        raw_name TEXT,
+        raw_path TEXT,
+        original_id INTEGER REFERENCES original (id),
+        raw_id INTEGER REFERENCES original (id),
+        taken TEXT,
+        camera TEXT REFERENCES camera (serial),
+        number INTEGER,
+        width_px INTEGER NOT NULL,
+        height_px INTEGER NOT NULL,
+        orientation INTEGER NOT NULL,
+        focal_mm REAL,
+        f_number REAL,
+        exposure_s REAL,
+        iso REAL,
+        flash_fired INTEGER CHECK (flash_fired IN (0, 1)),
+        pixel_pitch_mm REAL,
+        UNIQUE (outing_id, name)
+    ) STRICT""",
+    "CREATE INDEX frame_by_time ON frame (outing_id, taken, name)",
+    """CREATE TABLE kit (
+        id INTEGER PRIMARY KEY,
+        name TEXT NOT NULL,
+        toml TEXT NOT NULL UNIQUE,
+        added TEXT NOT NULL
+    ) STRICT""",
+    """CREATE TABLE run (
+        id INTEGER PRIMARY KEY,
+        outing_id INTEGER NOT NULL REFERENCES outing (id),
+        name TEXT NOT NULL,
+        kind TEXT NOT NULL CHECK (kind IN ('burst', 'sweep', 'single')),
+        reason TEXT NOT NULL,
+        UNIQUE (outing_id, name)
+    ) STRICT""",
+    """CREATE TABLE run_frame (
+        run_id INTEGER NOT NULL REFERENCES run (id) ON DELETE CASCADE,
+        position INTEGER NOT NULL,
+        frame_id INTEGER NOT NULL REFERENCES frame (id),
+        pass INTEGER,
+        direction TEXT CHECK (direction IN ('away', 'toward', 'unknown')),
+        PRIMARY KEY (run_id, position)
+    ) STRICT""",
+    "CREATE INDEX run_of_frame ON run_frame (frame_id)",
+    """CREATE TABLE step (
+        id INTEGER PRIMARY KEY,
+        outing_id INTEGER NOT NULL REFERENCES outing (id),
+        verb TEXT NOT NULL,
+        subject TEXT NOT NULL,
+        key TEXT NOT NULL UNIQUE,
+        version TEXT NOT NULL,
+        params TEXT NOT NULL,
+        answer TEXT NOT NULL,
+        ended TEXT NOT NULL
+    ) STRICT""",
+    "CREATE INDEX step_of_outing ON step (outing_id, verb, subject)",
+    """CREATE TABLE eye (
+        step_id INTEGER PRIMARY KEY REFERENCES step (id) ON DELETE CASCADE,
+        frame_id INTEGER NOT NULL REFERENCES frame (id),
+        x_px REAL NOT NULL,
+        y_px REAL NOT NULL,
+        source TEXT NOT NULL CHECK (source IN ('given', 'proposed'))
+    ) STRICT""",
+    """CREATE TABLE measure (
+        step_id INTEGER NOT NULL REFERENCES step (id) ON DELETE CASCADE,
+        frame_id INTEGER NOT NULL REFERENCES frame (id),
+        rank INTEGER NOT NULL,
+        sharpness REAL NOT NULL,
+        offset_mm REAL,
+        offset_dof REAL,
+        uncertainty_dof REAL,
+        keeper INTEGER NOT NULL CHECK (keeper IN (0, 1)),
+        faults TEXT NOT NULL,
+        PRIMARY KEY (step_id, frame_id)
+    ) STRICT""",
+    "CREATE INDEX measure_of_frame ON measure (frame_id)",
+    """CREATE TABLE plane (
+        step_id INTEGER NOT NULL REFERENCES step (id) ON DELETE CASCADE,
+        frame_id INTEGER NOT NULL REFERENCES frame (id),
+        position_mm REAL,
+        position_dof REAL,
+        uncertainty_mm REAL,
+        uncertainty_dof REAL,
+        usable INTEGER NOT NULL CHECK (usable IN (0, 1)),
+        faults TEXT NOT NULL,
+        PRIMARY KEY (step_id, frame_id)
+    ) STRICT""",
+    """CREATE TABLE gap (
+        step_id INTEGER NOT NULL REFERENCES step (id) ON DELETE CASCADE,
+        number INTEGER NOT NULL,
+        kind TEXT NOT NULL CHECK (kind IN ('near-end', 'inside', 'far-end')),
+        from_mm REAL,
+        to_mm REAL,
+        from_dof REAL,
+        to_dof REAL,
+        box_px TEXT,
+        PRIMARY KEY (step_id, number)
+    ) STRICT""",
+    """CREATE TABLE merge (
+        step_id INTEGER PRIMARY KEY REFERENCES step (id) ON DELETE CASCADE,
+        picture TEXT NOT NULL,
+        reference_id INTEGER REFERENCES frame (id),
+        crop_px TEXT NOT NULL
+    ) STRICT""",
+    """CREATE TABLE merge_frame (
+        step_id INTEGER NOT NULL REFERENCES merge (step_id) ON DELETE CASCADE,
+        position INTEGER NOT NULL,
+        frame_id INTEGER NOT NULL REFERENCES frame (id),
+        PRIMARY KEY (step_id, position)
+    ) STRICT""",
+    """CREATE TABLE act (
+        id INTEGER PRIMARY KEY,
+        what TEXT NOT NULL,
+        done TEXT NOT NULL,
+        undone TEXT
+    ) STRICT""",
+    """CREATE TABLE decision (
+        act_id INTEGER NOT NULL REFERENCES act (id),
+        frame_id INTEGER NOT NULL REFERENCES frame (id),
+        verdict TEXT NOT NULL CHECK (verdict IN ('keep', 'maybe', 'drop', 'undecided')),
+        PRIMARY KEY (act_id, frame_id)
+    ) STRICT""",
+    "CREATE INDEX decision_of_frame ON decision (frame_id, act_id)",
+    # the last word on each frame, of the acts that were not taken back
+    """CREATE VIEW standing AS
+        SELECT frame_id, verdict FROM (
+            SELECT d.frame_id, d.verdict,
+                row_number() OVER (PARTITION BY d.frame_id ORDER BY d.act_id DESC) AS back
+            FROM decision d JOIN act a ON a.id = d.act_id WHERE a.undone IS NULL
+        ) WHERE back = 1""",
+    """CREATE TABLE sighting (
+        id INTEGER PRIMARY KEY,
+        outing_id INTEGER NOT NULL REFERENCES outing (id),
+        frame_id INTEGER REFERENCES frame (id),
+        name TEXT NOT NULL,
+        note TEXT NOT NULL,
+        recorded TEXT NOT NULL
+    ) STRICT""",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST,)
