@@ -7,7 +7,6 @@ a finished outing to draw. Truth is not tested here: tests/journeys walks the re
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -26,6 +25,7 @@ from haltere.frames import Decoder, Skipped, find_frames, write_jpeg, write_map,
 from haltere.frames.frame import Frame
 from haltere.keepers.verdict import Eye, JudgedFrame, Keepers, Verdict
 from haltere.merge.merged import LeftOut, Merge, Suspicious
+from haltere.runs import Splitting
 from haltere.runs.run import Pass, Run
 from haltere.show import Outing, WorkedRun
 from haltere.sweeps.coverage import Coverage, Gap, Plane
@@ -93,7 +93,7 @@ def made_coverage(frames: Sequence[Frame]) -> Coverage:
         Plane(name, 0.1 * at, 0.5 * at, 0.01, 0.05, True, ())
         for at, name in ((i - middle + (4 if i > middle else 0), n) for i, n in enumerate(names))
     )
-    gap = Gap("inside", 0.1, 0.4, 0.5, 2.0, (40, 30, 90, 80), (names[middle], names[-1]))
+    gap = Gap("inside", 0.1, 0.4, 0.5, 2.0, (40.0, 30.0, 90.0, 80.0), (names[middle], names[-1]))
     return Coverage(
         names[middle], 0.2, "2 c N_eff / m^2", 0.015, 0.004, "kit", planes,
         (Pass("away", tuple(names)),), (gap,), False, "One stretch holds no usable plane.",
@@ -112,7 +112,7 @@ def made_merge(frames: Sequence[Frame], out: Path) -> Merge:
     write_map(out / "origin.tif", index)
     write_map(out / "depth.tif", index.astype(np.float32))
     write_map(out / "confidence.tif", np.ones((40, 60), np.float32))
-    spot = Suspicious("gap", (20, 20, 30, 30), "nothing sharp from 0.10 to 0.40 mm")
+    spot = Suspicious("gap", (20.0, 20.0, 30.0, 30.0), "nothing sharp from 0.10 to 0.40 mm")
     return Merge(
         "merged.tif", "merged.jpg", "origin.tif", "depth.tif", "confidence.tif", "mm",
         names[len(names) // 2], names, (LeftOut("M_0009.JPG", "smeared by motion"),),
@@ -161,11 +161,6 @@ class StandInEngine:
             for number, name in enumerate(names[9:], 3)
         ]
 
-        @dataclass
-        class Splitting:
-            runs: tuple[Run, ...]
-            skipped: tuple[Skipped, ...]
-
         return Splitting(tuple(runs), (Skipped("M_0099.JPG", "can't be decoded"),))
 
     def judge_burst(
@@ -189,8 +184,8 @@ class StandInEngine:
 
 
 @pytest.fixture
-def engine(monkeypatch: pytest.MonkeyPatch) -> StandInEngine:
-    """Put the stand-ins in place of the engine rooms."""
+def engine(monkeypatch: pytest.MonkeyPatch, cache: Path) -> StandInEngine:
+    """Put the stand-ins in place of the engine rooms, with a cache that remembers nothing."""
     made = StandInEngine()
     for room, name in (
         ("runs", "split_runs"),
@@ -199,8 +194,7 @@ def engine(monkeypatch: pytest.MonkeyPatch) -> StandInEngine:
         ("merge", "merge_sweep"),
     ):
         monkeypatch.setattr(f"haltere.{room}.{name}", getattr(made, name))
-        # by its own name the module is hidden behind the function `haltere.evening.walk`
-        monkeypatch.setattr(sys.modules["haltere.evening.walk"], name, getattr(made, name))
+        monkeypatch.setattr(f"haltere.evening.work.{name}", getattr(made, name))
     return made
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -90,7 +90,7 @@ def coverage(frames: list[Frame]) -> Coverage:
 
 
 MOMENTS = st.datetimes(
-    datetime(1980, 1, 1), datetime(2090, 1, 1), timezones=st.none() | st.just(timezone.utc)
+    datetime(1980, 1, 1), datetime(2090, 1, 1), timezones=st.none() | st.just(UTC)
 )
 SHOOTINGS = st.builds(
     Shooting,

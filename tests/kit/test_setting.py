@@ -26,9 +26,7 @@ TELE = Kit(focal_mm=127.016601, pupil_magnification=0.734586, magnification_max=
 def with_close_up(kit: Kit, dpt: float, separation: float, converter: float | None = None) -> Kit:
     from dataclasses import replace
 
-    return replace(
-        kit, close_up_dpt=dpt, close_up_separation_mm=separation, converter=converter
-    )
+    return replace(kit, close_up_dpt=dpt, close_up_separation_mm=separation, converter=converter)
 
 
 @pytest.mark.parametrize(

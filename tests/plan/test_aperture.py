@@ -149,11 +149,18 @@ def test_a_sweep_is_stopped_down_as_far_as_the_pixels_lose_nothing(kit: Kit, mar
 
 def test_a_sweep_too_long_for_the_buffer_is_stopped_down_and_says_so() -> None:
     kit = replace(LARGE, buffer_frames=12)
-    free = aperture(start(LARGE, magnification=1.0, depth_mm=6.0))
-    tight = aperture(start(kit, magnification=1.0, depth_mm=6.0))
+    free = aperture(start(LARGE, magnification=1.0, depth_mm=5.0))
+    tight = aperture(start(kit, magnification=1.0, depth_mm=5.0))
     assert tight.sweep_f_number > free.sweep_f_number
     assert tight.sweep_frames <= 12 < free.sweep_frames
     assert "12 of one pass" in tight.sweep_reason
+
+
+def test_a_sweep_is_never_stopped_down_by_more_than_a_stop_for_fewer_frames() -> None:
+    short = aperture(start(SMALL, magnification=3.0, depth_mm=0.2))
+    long = aperture(start(SMALL, magnification=3.0, depth_mm=12.0))
+    assert long.sweep_frames > CHOOSING.most_frames
+    assert short.sweep_f_number < long.sweep_f_number <= short.sweep_f_number * 1.46
 
 
 def test_a_sweep_that_no_mark_can_do_in_one_pass_says_so() -> None:

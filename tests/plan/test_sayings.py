@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -104,3 +105,15 @@ def test_sayings_about_life_size_mean_the_lens_alone() -> None:
     alone = answers(SMALL)
     for key in ("sweeps", "single", "shade", "crop"):
         assert attached[key] == alone[key]
+
+
+def test_the_documentation_s_verdicts_are_those_of_the_tool() -> None:
+    page = (Path(__file__).parents[2] / "docs" / "sources.md").read_text(encoding="utf-8")
+    listed = {}
+    for line in page.split("## What the craft says")[1].split("\n## ")[0].splitlines():
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if len(cells) == 5:
+            listed[cells[0]] = cells[1:4]
+    found = [sayings(start(kit, magnification=1.0)) for kit in KITS]
+    for of_kits in zip(*found, strict=True):
+        assert listed[of_kits[0].saying] == [one.verdict for one in of_kits]

@@ -7,16 +7,20 @@ is done, nor who asked for it.
 
 from haltere.evening.answer import answer, as_json, with_skipped
 from haltere.evening.capture import Told, capture_of
-from haltere.evening.given import frames_given
+from haltere.evening.given import folder_of, frames_given
 from haltere.evening.walk import Evening, file_merge, outing_name, walk, work_run
+from haltere.evening.work import Work, at_work
 
 __all__ = [
     "Evening",
     "Told",
+    "Work",
     "answer",
     "as_json",
+    "at_work",
     "capture_of",
     "file_merge",
+    "folder_of",
     "frames_given",
     "outing_name",
     "walk",

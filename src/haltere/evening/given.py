@@ -41,3 +41,20 @@ def frames_given(given: Sequence[Path], progress: Progress = silent) -> Found:
         first = found.skipped[0]
         said += f" ({len(found.skipped)} left out, the first: {first.file}, {first.why})"
     raise NothingToDoError(f"{said}; give the folder that holds the camera's own files.")
+
+
+def folder_of(given: Sequence[Path]) -> Path:
+    """Name the folder that holds what was given.
+
+    Parameters
+    ----------
+    given : sequence of Path
+        A folder, or files.
+
+    Returns
+    -------
+    Path
+        The folder itself, or the first file's.
+    """
+    first = given[0].resolve()
+    return first if first.is_dir() else first.parent

@@ -4,24 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from haltere.errors import HaltereError, UsageError
 from haltere.evening.answer import Answer, answer, answer_of_run, as_json, with_skipped
 from haltere.evening.capture import Told, capture_of
-from haltere.evening.given import frames_given
+from haltere.evening.given import folder_of, frames_given
+from haltere.evening.work import Work, at_work
 from haltere.frames import Decoder, make_folder
 from haltere.frames.frame import Frame, Skipped
-from haltere.keepers import judge_burst
-from haltere.merge import merge_sweep
 from haltere.merge.merged import Merge
 from haltere.progress import Progress, silent
-from haltere.runs import split_runs
 from haltere.runs.run import Run
 from haltere.show import Outing, WorkedRun, file_away, make_sheet
-from haltere.sweeps import solve_sweep
+from haltere.sweeps.coverage import Coverage
 
 CAMERAS_OWN = re.compile(r"DCIM|[1-9][0-9]{2}[0-9A-Z_]{5}")
 """Folder names that cameras give (JEITA CP-3461, DCF 2.0); they say nothing of an outing."""
@@ -69,8 +66,13 @@ def walk(
     progress: Progress = silent,
     *,
     name: str | None = None,
+    folder: Path | None = None,
+    place: Path | None = None,
 ) -> Evening:
     """Work a copied card: split it, judge bursts, merge sweeps, draw the sheet.
+
+    A field book in `out` remembers every step: what was done before, of the same files and by the
+    same haltere, is not done again, and an evening that was stopped goes on where it was.
 
     Holds the descriptions of all frames and the pixels of one run's working set at a time.
 
@@ -88,6 +90,10 @@ def walk(
         Told of each step.
     name : str, optional
         Name of the outing; that of the folder when left out.
+    folder : Path, optional
+        The folder by which a field book knows the outing; that of what is given when left out.
+    place : Path, optional
+        Folder of the field book; `out` when left out.
 
     Raises
     ------
@@ -102,21 +108,24 @@ def walk(
     found = frames_given(given, progress)
     make_folder(out)  # better now than after the work
     frames = {frame.name: frame for frame in found.frames}
-    splitting = split_runs(found.frames, decoder, progress)
-    count = len(splitting.runs)
+    called = name or outing_name(given)
+    home = folder or folder_of(given)
+    with at_work(found.frames, home, called, decoder, place or out) as work:
+        splitting = work.split(found.frames, progress)
+        count = len(splitting.runs)
 
-    def work(index: int, run: Run) -> WorkedRun:
-        def step(name: str, done: int, total: int, /) -> None:
-            progress(f"{run.id} ({index + 1} of {count}), {name}", done, total)
+        def answered(index: int, run: Run) -> WorkedRun:
+            def step(name: str, done: int, total: int, /) -> None:
+                progress(f"{run.id} ({index + 1} of {count}), {name}", done, total)
 
-        return work_run(run, [frames[name] for name in run.frames], out, decoder, told, step)
+            return work_run(run, [frames[name] for name in run.frames], out, work, told, step)
 
-    outing = Outing(
-        name=name or outing_name(given),
-        runs=tuple(work(index, run) for index, run in enumerate(splitting.runs)),
-        skipped=(*found.skipped, *splitting.skipped),
-        frames=frames,
-    )
+        outing = Outing(
+            name=called,
+            runs=tuple(answered(index, run) for index, run in enumerate(splitting.runs)),
+            skipped=(*found.skipped, *splitting.skipped),
+            frames=frames,
+        )
     drawn = make_sheet(outing, decoder, out, progress=progress)
     evening = Evening(outing, drawn.html, drawn.overview, out)
     file_away(out / "evening.json", as_json(evening.answer()).encode())
@@ -127,7 +136,7 @@ def work_run(
     run: Run,
     frames: Sequence[Frame],
     out: Path,
-    decoder: Decoder,
+    work: Work,
     told: Told,
     progress: Progress = silent,
 ) -> WorkedRun:
@@ -141,28 +150,29 @@ def work_run(
         The frames.
     out : Path
         Folder for everything derived.
-    decoder : Decoder
-        Open decoder.
+    work : Work
+        The outing at work.
     told : Told
         What the photographer said.
     progress : Progress, optional
         Told of each step.
     """
     worked = WorkedRun(run)
+    known: list[Coverage] = []
     try:
         capture = capture_of(frames, told)
         if run.kind != "sweep":
-            return replace(worked, keepers=judge_burst(frames, decoder, capture, progress=progress))
-        sweep = solve_sweep(frames, decoder, capture, progress=progress)
-        worked = replace(worked, gaps=sweep.coverage)
-        with closing(sweep):
-            merge = merge_sweep(sweep, decoder, out / run.id, progress=progress)
+            judged = work.judge(frames, capture, subject=run.id, progress=progress)
+            return replace(worked, keepers=judged)
+        merge = work.merge(
+            frames, capture, out / run.id, subject=run.id, progress=progress, covered=known.append
+        )
         file_merge(merge, out / run.id, ())
-        return replace(worked, merge=_within(merge, run.id))
+        return replace(worked, gaps=known[0], merge=_within(merge, run.id))
     except UsageError:
         raise  # a wrong call is wrong for every run
     except HaltereError as error:
-        return replace(worked, failed=str(error))
+        return replace(worked, gaps=known[0] if known else None, failed=str(error))
 
 
 def file_merge(merge: Merge, out: Path, skipped: Sequence[Skipped]) -> Answer:

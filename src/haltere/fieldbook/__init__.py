@@ -4,6 +4,46 @@ Files and answers come in and are kept, each step whole or not at all. This is t
 opens the database; it must not know how an answer was found, nor how it is shown.
 """
 
-from haltere.fieldbook.book import Book, open_book
+from haltere.fieldbook.book import Book, open_book, passing_book
+from haltere.fieldbook.catalogue import (
+    FoundFrame,
+    OutingRow,
+    frames_in,
+    keep_frames,
+    keep_runs,
+    outing_named,
+    outings,
+    place_outing,
+    run_named,
+    runs_in,
+    search,
+)
+from haltere.fieldbook.decisions import Act, decide, decisions_in, undo
+from haltere.fieldbook.steps import StepRow, forget, recall, record, step_key, steps_of
 
-__all__ = ["Book", "open_book"]
+__all__ = [
+    "Act",
+    "Book",
+    "FoundFrame",
+    "OutingRow",
+    "StepRow",
+    "decide",
+    "decisions_in",
+    "forget",
+    "frames_in",
+    "keep_frames",
+    "keep_runs",
+    "open_book",
+    "outing_named",
+    "outings",
+    "passing_book",
+    "place_outing",
+    "recall",
+    "record",
+    "run_named",
+    "runs_in",
+    "search",
+    "step_key",
+    "steps_of",
+    "undo",
+]

@@ -158,6 +158,21 @@ def open_book(folder: Path) -> Book:
     return Book(folder, connection)
 
 
+def passing_book() -> Book:
+    """Give a book that lives in memory and is gone at the end, where no folder can be written.
+
+    Returns
+    -------
+    Book
+        Empty.
+    """
+    connection = sqlite3.connect(":memory:", isolation_level=None)
+    connection.execute("PRAGMA foreign_keys = ON")
+    bring_forward(connection, Path(FILE), len(MIGRATIONS))
+    connection.row_factory = sqlite3.Row
+    return Book(Path(), connection)
+
+
 def bring_forward(connection: sqlite3.Connection, place: Path, version: int) -> None:
     """Take the steps that a file has not taken yet, each whole or not at all.
 

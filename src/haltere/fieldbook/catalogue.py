@@ -42,6 +42,12 @@ class OutingRow:
     folder: Path
     in_place: bool
 
+    @property
+    def originals(self) -> Path:
+        """Folder of the pictures: an unloaded outing keeps them apart from its manifest."""
+        payload = self.folder / "data"
+        return payload if not self.in_place and payload.is_dir() else self.folder
+
 
 @dataclass(frozen=True, slots=True)
 class FoundFrame:

@@ -124,6 +124,7 @@ _FIRST = (
         version TEXT NOT NULL,
         params TEXT NOT NULL,
         answer TEXT NOT NULL,
+        made TEXT NOT NULL,
         ended TEXT NOT NULL
     ) STRICT""",
     "CREATE INDEX step_of_outing ON step (outing_id, verb, subject)",

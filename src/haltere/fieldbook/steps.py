@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from haltere.keepers.verdict import Keepers
     from haltere.merge.merged import Merge
+    from haltere.runs.split import Splitting
     from haltere.sweeps.coverage import Coverage
 
 Result = TypeVar("Result")
@@ -112,12 +113,17 @@ def recall(book: Book, key: str, kind: type[Result]) -> Result | None:
     Returns
     -------
     object or None
-        As it was recorded; None when it wasn't, or reads as something else.
+        As it was recorded; None when it wasn't, when it reads as something else, or when a file
+        that it made is gone or another.
     """
     import msgspec
 
-    row = book.connection.execute("SELECT answer FROM step WHERE key = ?", (key,)).fetchone()
+    row = book.connection.execute("SELECT answer, made FROM step WHERE key = ?", (key,)).fetchone()
     if row is None:
+        return None
+    made = json.loads(row[1])
+    if any(list(identity(Path(name))) != about for name, about in made.items()):
+        forget(book, key)
         return None
     try:
         return msgspec.json.decode(row[0].encode(), type=kind)
@@ -132,7 +138,8 @@ def record(
     subject: str,
     key: str,
     params: Mapping[str, Any],
-    result: Keepers | Coverage | Merge,
+    result: Keepers | Coverage | Merge | Splitting,
+    made: Sequence[Path] = (),
 ) -> None:
     """Write down a step and what came of it, in one transaction.
 
@@ -148,16 +155,18 @@ def record(
         From `step_key`; a step that is there already is left as it is.
     params : mapping
         Every number that the answer depends on.
-    result : Keepers or Coverage or Merge
-        The answer.
+    result : Keepers or Coverage or Merge or Splitting
+        The answer; its details get rows of their own, those of a splitting by `keep_runs`.
+    made : sequence of Path, optional
+        Derived files; the step is forgotten once one of them is gone or another.
     """
     import msgspec
 
     ids = frame_ids(book, outing_id)
     with book.writing() as rows:
         cursor = rows.execute(
-            "INSERT INTO step (outing_id, verb, subject, key, version, params, answer, ended) "
-            "VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING",
+            "INSERT INTO step (outing_id, verb, subject, key, version, params, answer, made, "
+            "ended) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING",
             (
                 outing_id,
                 verb,
@@ -166,6 +175,7 @@ def record(
                 code_version(),
                 json.dumps(dict(params), sort_keys=True, default=str),
                 msgspec.json.encode(result).decode(),
+                json.dumps({str(path): identity(path) for path in made}),
                 now(),
             ),
         )
@@ -215,16 +225,20 @@ def _raw_identity(frame: Frame) -> tuple[int, int] | None:
 
 
 def _details(
-    rows: sqlite3.Connection, step: int, ids: Mapping[str, int], result: Keepers | Coverage | Merge
+    rows: sqlite3.Connection,
+    step: int,
+    ids: Mapping[str, int],
+    result: Keepers | Coverage | Merge | Splitting,
 ) -> None:
     from haltere.keepers.verdict import Keepers
     from haltere.merge.merged import Merge
+    from haltere.sweeps.coverage import Coverage
 
     if isinstance(result, Keepers):
         _keepers(rows, step, ids, result)
     elif isinstance(result, Merge):
         _merge(rows, step, ids, result)
-    else:
+    elif isinstance(result, Coverage):
         _coverage(rows, step, ids, result)
 
 

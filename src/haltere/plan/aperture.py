@@ -49,6 +49,9 @@ class Choosing:
     most_frames : int
         A pass longer than this outlasts a steady arm and the animal's patience (assumed); a
         smaller buffer counts instead.
+    most_stops : float
+        A sweep is not stopped down further than this for the sake of fewer frames: a stop costs
+        half of the megapixels that diffraction leaves, and an animal can be pushed in two parts.
     airy_k : float
         Closed form m sqrt(d / (K lambda)) with disc and Airy disc alike; 4.88 is twice 2.44.
     beyond_use : float
@@ -57,6 +60,7 @@ class Choosing:
     """
 
     most_frames: int = 40
+    most_stops: float = 1.0
     airy_k: float = 4.88
     beyond_use: float = 0.5
 
@@ -281,11 +285,11 @@ def _full_detail(given: Given) -> float | None:
 def _for_sweep(given: Given, start: float) -> tuple[float, int]:
     """Stop down from where the pixels lose nothing only if a pass gets too long."""
     most = _most_frames(given)
-    for f_number in (n for n in given.f_numbers if n >= start):
-        frames = _frames(given, f_number)
-        if frames <= most:
-            return f_number, frames
-    return given.f_numbers[-1], _frames(given, given.f_numbers[-1])
+    end = start * 2.0 ** (CHOOSING.most_stops / 2.0) * 1.03  # engraved marks are rounded
+    marks = [n for n in given.f_numbers if start <= n <= end]
+    short = (n for n in marks if _frames(given, n) <= most)
+    chosen = next(short, marks[-1])
+    return chosen, _frames(given, chosen)
 
 
 def _most_frames(given: Given) -> int:

@@ -96,20 +96,22 @@ def backdrop(stage: Stage, lens: Lens, camera: Camera) -> Light:
     stage : Stage
         Gives the colour and the far shapes.
     lens : Lens
-        Gives the frame size and the angle of view.
+        Gives the frame size and the angle of view; a part of the sensor that the stage was set
+        for sees a part of the background.
     camera : Camera
         Pose; only its turn counts.
     """
     import cv2
 
     step = 16
+    share = lens.sensor_width_mm / stage.lens.sensor_width_mm
     gh, gw = lens.height_px // step + 3, lens.width_px // step + 3
     y, x = np.mgrid[0:gh, 0:gw].astype(np.float64)
     cx, cy = lens.centre_px
-    x = (x * step - cx) / lens.width_px
-    y = (y * step - cy) / lens.width_px
+    x = (x * step - cx) / lens.width_px * share
+    y = (y * step - cy) / lens.width_px * share
     r = camera.rotation
-    k = lens.focal_px / lens.width_px
+    k = lens.focal_px / lens.width_px * share
     # far things move by the turn only
     px = r[0, 0] * x + r[1, 0] * y + r[2, 0] * k
     py = r[0, 1] * x + r[1, 1] * y + r[2, 1] * k

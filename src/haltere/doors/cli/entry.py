@@ -9,6 +9,8 @@ from pathlib import Path
 
 import click
 
+from haltere.doors.cli.book import book
+from haltere.doors.cli.decide import decide, undo
 from haltere.doors.cli.demo import demo
 from haltere.doors.cli.evening import evening
 from haltere.doors.cli.gaps import gaps
@@ -43,7 +45,7 @@ def haltere() -> None:
     """
 
 
-for _verb in (demo, plan, evening, runs, keepers, gaps, merge):
+for _verb in (demo, plan, evening, runs, keepers, gaps, merge, book, decide, undo):
     haltere.add_command(_verb)
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from haltere.doors.cli.book_option import book_option, outing_option
 from haltere.doors.cli.options import (
     FOLDER,
     capture_options,
@@ -16,6 +17,7 @@ from haltere.doors.cli.options import (
     told,
 )
 from haltere.doors.cli.progress_line import ProgressLine
+from haltere.doors.cli.run_given import outing_given
 
 if TYPE_CHECKING:
     from haltere.evening import Evening
@@ -25,12 +27,16 @@ if TYPE_CHECKING:
     short_help="Work a whole card and draw one sheet.",
     epilog="Example: haltere evening 2031-06-14-meadow --kit kit.toml",
 )
-@click.argument("folder", type=FOLDER)
+@click.argument("folder", type=FOLDER, required=False)
+@outing_option
+@book_option
 @out_option
 @capture_options
 @json_option
 def evening(
-    folder: Path,
+    folder: Path | None,
+    outing: str | None,
+    book_folder: Path | None,
     out: Path | None,
     kit_file: Path | None,
     magnification: float | None,
@@ -38,15 +44,29 @@ def evening(
     coc_mm: float | None,
     as_json: bool,
 ) -> None:
-    """Work a whole card: keepers of every burst, gaps and a picture of every sweep, one sheet."""
+    """Work a whole card: keepers of every burst, gaps and a picture of every sweep, one sheet.
+
+    Without a folder the newest outing of your field book is worked, or the one that --outing
+    names.
+    """
     said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
-    place = out_folder(out, [folder], "evenings")
+    given = outing_given(folder, book_folder, outing)
+    place = out_folder(out or given.out, [given.folder], "evenings")
 
     from haltere.evening import walk
     from haltere.frames import Decoder
 
     with ProgressLine(quiet=as_json) as progress, Decoder() as decoder:
-        worked = walk([folder], place, decoder, said_of_kit, progress)
+        worked = walk(
+            [given.originals],
+            place,
+            decoder,
+            said_of_kit,
+            progress,
+            name=given.name,
+            folder=given.folder,
+            place=given.place,
+        )
     say_evening(worked, as_json)
 
 

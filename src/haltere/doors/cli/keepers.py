@@ -7,8 +7,10 @@ from pathlib import Path
 
 import click
 
+from haltere.doors.cli.book_option import run_options
 from haltere.doors.cli.options import EITHER, capture_options, frame_named, json_option, told
 from haltere.doors.cli.progress_line import ProgressLine
+from haltere.doors.cli.run_given import run_given, working
 from haltere.errors import UsageError
 
 
@@ -16,7 +18,8 @@ from haltere.errors import UsageError
     short_help="Find the keepers of one burst.",
     epilog="Example: haltere keepers burst/ --eye 1310,842 --eye-frame burst_007.jpg",
 )
-@click.argument("given", nargs=-1, required=True, type=EITHER, metavar="FOLDER-or-FILES...")
+@click.argument("given", nargs=-1, type=EITHER, metavar="[FOLDER-or-FILES...]")
+@run_options
 @click.option(
     "--eye", metavar="X,Y", help="The eye in one frame, in full-size pixels of the upright picture."
 )
@@ -25,6 +28,9 @@ from haltere.errors import UsageError
 @json_option
 def keepers(
     given: tuple[Path, ...],
+    book_folder: Path | None,
+    outing: str | None,
+    run_id: str | None,
     eye: str | None,
     eye_frame: str | None,
     kit_file: Path | None,
@@ -35,7 +41,8 @@ def keepers(
 ) -> None:
     """Rank the frames of one burst by the eye, and say whether one is a keeper.
 
-    What is given is taken as one run. Without --eye the eye is proposed.
+    What is given is taken as one run; without files it is a run of your field book. Without
+    --eye the eye is proposed.
     """
     point = None if eye is None else eye_point(eye)
     if point is None and eye_frame is not None:
@@ -43,12 +50,11 @@ def keepers(
     said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
 
     from haltere.doors.cli import saying
-    from haltere.evening import answer, capture_of, frames_given, with_skipped
+    from haltere.evening import answer, capture_of, with_skipped
     from haltere.evening import as_json as written
     from haltere.frames import Decoder
-    from haltere.keepers import judge_burst
 
-    found = frames_given(given)
+    found = run_given(given, book_folder, outing, run_id)
     named = None
     if point is not None:
         if eye_frame is None and len(found.frames) > 1:
@@ -65,9 +71,18 @@ def keepers(
             )
         named = frame.name
     capture = capture_of(found.frames, said_of_kit)
-    with ProgressLine(quiet=as_json) as progress, Decoder() as decoder:
-        judged = judge_burst(
-            found.frames, decoder, capture, eye=point, eye_frame=named, progress=progress
+    with (
+        ProgressLine(quiet=as_json) as progress,
+        Decoder() as decoder,
+        working(found, decoder) as work,
+    ):
+        judged = work.judge(
+            found.frames,
+            capture,
+            subject=found.subject,
+            eye=point,
+            eye_frame=named,
+            progress=progress,
         )
     if as_json:
         saying.say_json(written(with_skipped(answer(judged), found.skipped)))

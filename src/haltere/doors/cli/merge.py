@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from contextlib import closing
 from pathlib import Path
 
 import click
 
+from haltere.doors.cli.book_option import run_options
 from haltere.doors.cli.options import (
     EITHER,
     capture_options,
@@ -18,19 +18,24 @@ from haltere.doors.cli.options import (
     told,
 )
 from haltere.doors.cli.progress_line import ProgressLine
+from haltere.doors.cli.run_given import run_given, working
 
 
 @click.command(
     short_help="Merge one sweep into one deep picture.",
     epilog="Example: haltere merge sweep/ --out merged/ --kit kit.toml",
 )
-@click.argument("given", nargs=-1, required=True, type=EITHER, metavar="FOLDER-or-FILES...")
+@click.argument("given", nargs=-1, type=EITHER, metavar="[FOLDER-or-FILES...]")
+@run_options
 @out_option
 @reference_option
 @capture_options
 @json_option
 def merge(
     given: tuple[Path, ...],
+    book_folder: Path | None,
+    outing: str | None,
+    run_id: str | None,
     out: Path | None,
     reference: str | None,
     kit_file: Path | None,
@@ -41,29 +46,38 @@ def merge(
 ) -> None:
     """Merge one sweep into one deep picture, with maps of where it comes from.
 
-    What is given is taken as one run. Paths in the JSON are relative to the folder of the
-    results, which also holds the JSON as result.json.
+    What is given is taken as one run; without files it is a run of your field book. Paths in
+    the JSON are relative to the folder of the results, which also holds the JSON as result.json.
     """
     said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
-    folder = out_folder(out, given, "merges")
 
     from haltere.doors.cli import saying
     from haltere.evening import as_json as written
-    from haltere.evening import capture_of, file_merge, frames_given
+    from haltere.evening import capture_of, file_merge
     from haltere.frames import Decoder, make_folder
-    from haltere.merge import merge_sweep
-    from haltere.sweeps import solve_sweep
 
-    found = frames_given(given)
+    found = run_given(given, book_folder, outing, run_id)
+    folder = out_folder(out, given or (found.folder,), "merges")
+    if out is None and found.subject:
+        folder /= found.subject
     named = None
     if reference is not None:
         named = frame_named(found.frames, reference, "--reference").name
     capture = capture_of(found.frames, said_of_kit)
     make_folder(folder)  # better now than after the work
-    with ProgressLine(quiet=as_json) as progress, Decoder() as decoder:
-        sweep = solve_sweep(found.frames, decoder, capture, reference=named, progress=progress)
-        with closing(sweep):
-            merged = merge_sweep(sweep, decoder, folder, progress=progress)
+    with (
+        ProgressLine(quiet=as_json) as progress,
+        Decoder() as decoder,
+        working(found, decoder) as work,
+    ):
+        merged = work.merge(
+            found.frames,
+            capture,
+            folder,
+            subject=found.subject,
+            reference=named,
+            progress=progress,
+        )
     said = file_merge(merged, folder, found.skipped)
     if as_json:
         saying.say_json(written(said))

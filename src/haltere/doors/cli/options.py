@@ -140,7 +140,7 @@ def out_folder(out: Path | None, given: Sequence[Path], task: str) -> Path:
     given : sequence of Path
         Folders and files with originals.
     task : str
-        Name of the shelf in the cache: 'evenings', 'merges'.
+        Name of the shelf in the cache: "evenings", "merges", "outings".
 
     Raises
     ------

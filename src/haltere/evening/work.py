@@ -1,0 +1,273 @@
+"""One outing at work: each step is recalled from the field book, or done and written down."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, contextmanager
+from dataclasses import asdict
+from pathlib import Path
+from typing import TypeVar
+
+from haltere.errors import BookError
+from haltere.fieldbook import (
+    Book,
+    keep_frames,
+    keep_runs,
+    open_book,
+    passing_book,
+    place_outing,
+    recall,
+    record,
+    step_key,
+)
+from haltere.frames import Decoder
+from haltere.frames.frame import Frame
+from haltere.keepers import judge_burst
+from haltere.keepers.verdict import Keepers
+from haltere.kit import Capture
+from haltere.merge import merge_sweep
+from haltere.merge.merged import Merge
+from haltere.progress import Progress, silent
+from haltere.runs import Splitting, split_runs
+from haltere.sweeps import solve_sweep
+from haltere.sweeps.coverage import Coverage
+
+Result = TypeVar("Result", Keepers, Coverage, Merge, Splitting)
+
+
+class Work:
+    """The frames of one outing, the book that remembers them, and a decoder.
+
+    Lives from `at_work` to the end of its `with` block.
+    """
+
+    def __init__(self, book: Book, outing_id: int, decoder: Decoder) -> None:
+        self.book = book
+        self.outing_id = outing_id
+        self.decoder = decoder
+
+    def split(self, frames: Sequence[Frame], progress: Progress = silent) -> Splitting:
+        """Split the outing into runs.
+
+        Parameters
+        ----------
+        frames : sequence of Frame
+            All of them.
+        progress : Progress, optional
+            Told of each frame.
+
+        Returns
+        -------
+        Splitting
+            The runs, and what could not be read.
+        """
+        splitting = self._step(
+            "runs", "", frames, {}, Splitting, lambda: split_runs(frames, self.decoder, progress)
+        )
+        keep_runs(self.book, self.outing_id, splitting.runs)
+        return splitting
+
+    def judge(
+        self,
+        frames: Sequence[Frame],
+        capture: Capture,
+        *,
+        subject: str = "",
+        eye: tuple[float, float] | None = None,
+        eye_frame: str | None = None,
+        progress: Progress = silent,
+    ) -> Keepers:
+        """Rank the frames of one burst.
+
+        Parameters
+        ----------
+        frames : sequence of Frame
+            Of the run.
+        capture : Capture
+            How it was taken.
+        subject : str, optional
+            The run's id.
+        eye : tuple of float, optional
+            Where the eye is, in full-size pixels of `eye_frame`.
+        eye_frame : str, optional
+            A frame's name.
+        progress : Progress, optional
+            Told of each step.
+
+        Returns
+        -------
+        Keepers
+            The ranking and its verdict.
+        """
+        params = {"capture": asdict(capture), "eye": eye, "eye_frame": eye_frame}
+
+        def do() -> Keepers:
+            if eye is None:
+                return judge_burst(frames, self.decoder, capture, progress=progress)
+            return judge_burst(
+                frames, self.decoder, capture, eye=eye, eye_frame=eye_frame, progress=progress
+            )
+
+        return self._step("keepers", subject, frames, params, Keepers, do)
+
+    def cover(
+        self,
+        frames: Sequence[Frame],
+        capture: Capture,
+        *,
+        subject: str = "",
+        reference: str | None = None,
+        progress: Progress = silent,
+    ) -> Coverage:
+        """Place the planes of one sweep and name its gaps.
+
+        Parameters
+        ----------
+        frames : sequence of Frame
+            Of the run.
+        capture : Capture
+            How it was taken.
+        subject : str, optional
+            The run's id.
+        reference : str, optional
+            Frame whose view counts.
+        progress : Progress, optional
+            Told of each step.
+
+        Returns
+        -------
+        Coverage
+            Planes, passes, gaps.
+        """
+
+        def do() -> Coverage:
+            sweep = solve_sweep(
+                frames, self.decoder, capture, reference=reference, progress=progress
+            )
+            sweep.close()
+            return sweep.coverage
+
+        params = {"capture": asdict(capture), "reference": reference}
+        return self._step("gaps", subject, frames, params, Coverage, do)
+
+    def merge(
+        self,
+        frames: Sequence[Frame],
+        capture: Capture,
+        out: Path,
+        *,
+        subject: str = "",
+        reference: str | None = None,
+        progress: Progress = silent,
+        covered: Callable[[Coverage], None] | None = None,
+    ) -> Merge:
+        """Merge one sweep into one deep picture; solves it only when something is missing.
+
+        Parameters
+        ----------
+        frames : sequence of Frame
+            Of the run.
+        capture : Capture
+            How it was taken.
+        out : Path
+            Folder for the picture and its maps.
+        subject : str, optional
+            The run's id.
+        reference : str, optional
+            Frame whose view counts.
+        progress : Progress, optional
+            Told of each step.
+        covered : callable, optional
+            Given the coverage as soon as it is known, before the merge.
+
+        Returns
+        -------
+        Merge
+            The picture and its maps, named relative to `out`.
+        """
+        params = {"capture": asdict(capture), "reference": reference}
+        place = {**params, "out": str(out.resolve())}
+
+        gaps_key = step_key("gaps", frames, params)
+        merge_key = step_key("merge", frames, place)
+        coverage = recall(self.book, gaps_key, Coverage)
+        merged = recall(self.book, merge_key, Merge)
+        if coverage is not None and covered is not None:
+            covered(coverage)
+        if coverage is not None and merged is not None:
+            return merged
+        sweep = solve_sweep(frames, self.decoder, capture, reference=reference, progress=progress)
+        with closing(sweep):
+            record(self.book, self.outing_id, "gaps", subject, gaps_key, params, sweep.coverage)
+            if coverage is None and covered is not None:
+                covered(sweep.coverage)
+            merged = merge_sweep(sweep, self.decoder, out, progress=progress)
+        files = (
+            merged.picture,
+            merged.picture_jpeg,
+            merged.origin_map,
+            merged.depth_map,
+            merged.confidence_map,
+        )
+        made = [out / name for name in files]
+        record(self.book, self.outing_id, "merge", subject, merge_key, place, merged, made)
+        return merged
+
+    def _step(
+        self,
+        verb: str,
+        subject: str,
+        frames: Sequence[Frame],
+        params: dict[str, object],
+        kind: type[Result],
+        do: Callable[[], Result],
+    ) -> Result:
+        key = step_key(verb, frames, params)
+        known = recall(self.book, key, kind)
+        if known is not None:
+            return known
+        result = do()
+        record(self.book, self.outing_id, verb, subject, key, params, result)
+        return result
+
+
+@contextmanager
+def at_work(
+    frames: Sequence[Frame], folder: Path, name: str, decoder: Decoder, place: Path
+) -> Iterator[Work]:
+    """Adopt a folder in place, in the field book of another folder.
+
+    Where that folder can't be written, a book in memory takes its place: the work is done all the
+    same, and only not remembered.
+
+    Parameters
+    ----------
+    frames : sequence of Frame
+        As found.
+    folder : Path
+        Where they lie.
+    name : str
+        What the outing is called.
+    decoder : Decoder
+        Open decoder.
+    place : Path
+        Folder for the book.
+
+    Yields
+    ------
+    Work
+        The outing, its frames written down.
+    """
+    try:
+        book = open_book(place)
+    except BookError:
+        book = passing_book()
+    with book:
+        outing_id = place_outing(book, folder, name, day=_day(frames), in_place=True)
+        keep_frames(book, outing_id, frames)
+        yield Work(book, outing_id, decoder)
+
+
+def _day(frames: Sequence[Frame]) -> str:
+    times = [frame.shooting.time for frame in frames if frame.shooting.time is not None]
+    return times[0].date().isoformat() if times else ""
