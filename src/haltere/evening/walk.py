@@ -12,7 +12,7 @@ from haltere.evening.answer import Answer, answer, answer_of_run, as_json, with_
 from haltere.evening.capture import Told, capture_of
 from haltere.evening.given import folder_of, frames_given
 from haltere.evening.work import Work, at_work
-from haltere.frames import Decoder, make_folder
+from haltere.frames import Decoder, Found, make_folder
 from haltere.frames.frame import Frame, Skipped
 from haltere.merge.merged import Merge
 from haltere.progress import Progress, silent
@@ -68,6 +68,7 @@ def walk(
     name: str | None = None,
     folder: Path | None = None,
     place: Path | None = None,
+    frames: Sequence[Frame] = (),
 ) -> Evening:
     """Work a copied card: split it, judge bursts, merge sweeps, draw the sheet.
 
@@ -94,6 +95,8 @@ def walk(
         The folder by which a field book knows the outing; that of what is given when left out.
     place : Path, optional
         Folder of the field book; `out` when left out.
+    frames : sequence of Frame, optional
+        The frames, when a book knows them already; else they are looked for in `given`.
 
     Raises
     ------
@@ -105,9 +108,9 @@ def walk(
         When `out` can't be written.
     """
     told = told or Told()
-    found = frames_given(given, progress)
+    found = Found(tuple(frames), ()) if frames else frames_given(given, progress)
     make_folder(out)  # better now than after the work
-    frames = {frame.name: frame for frame in found.frames}
+    by_name = {frame.name: frame for frame in found.frames}
     called = name or outing_name(given)
     home = folder or folder_of(given)
     with at_work(found.frames, home, called, decoder, place or out) as work:
@@ -118,13 +121,13 @@ def walk(
             def step(name: str, done: int, total: int, /) -> None:
                 progress(f"{run.id} ({index + 1} of {count}), {name}", done, total)
 
-            return work_run(run, [frames[name] for name in run.frames], out, work, told, step)
+            return work_run(run, [by_name[name] for name in run.frames], out, work, told, step)
 
         outing = Outing(
             name=called,
             runs=tuple(answered(index, run) for index, run in enumerate(splitting.runs)),
             skipped=(*found.skipped, *splitting.skipped),
-            frames=frames,
+            frames=by_name,
         )
     drawn = make_sheet(outing, decoder, out, progress=progress)
     evening = Evening(outing, drawn.html, drawn.overview, out)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import asdict
 from pathlib import Path
@@ -218,7 +218,7 @@ class Work:
         verb: str,
         subject: str,
         frames: Sequence[Frame],
-        params: dict[str, object],
+        params: Mapping[str, object],
         kind: type[Result],
         do: Callable[[], Result],
     ) -> Result:

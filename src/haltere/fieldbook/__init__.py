@@ -8,6 +8,7 @@ from haltere.fieldbook.book import Book, open_book, passing_book
 from haltere.fieldbook.catalogue import (
     FoundFrame,
     OutingRow,
+    catalogue_frames,
     frames_in,
     keep_frames,
     keep_runs,
@@ -27,6 +28,7 @@ __all__ = [
     "FoundFrame",
     "OutingRow",
     "StepRow",
+    "catalogue_frames",
     "decide",
     "decisions_in",
     "forget",

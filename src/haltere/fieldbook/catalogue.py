@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Literal, get_args
 
 from haltere.errors import UsageError
 from haltere.fieldbook.book import Book, now
-from haltere.frames.frame import FileKind, Frame, Shooting
+from haltere.frames import find_frames
+from haltere.frames.frame import FileKind, Frame, Shooting, Skipped
+from haltere.progress import Progress, silent
 from haltere.runs.run import Direction, Pass, Run, RunKind
 
 Found = Literal["keep", "maybe", "drop", "undecided"]
@@ -190,6 +192,53 @@ def keep_frames(book: Book, outing_id: int, frames: Sequence[Frame]) -> None:
         connection.executemany(_UPSERT, rows)
 
 
+def catalogue_frames(
+    book: Book, outing: OutingRow, progress: Progress = silent
+) -> tuple[Skipped, ...]:
+    """Read the headers of every picture of an unloaded outing and write its frames down.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    outing : OutingRow
+        The outing; all folders of its originals are searched.
+    progress : Progress, optional
+        Told of each file.
+
+    Returns
+    -------
+    tuple of Skipped
+        Files that are no picture, or can't be read.
+    """
+    root = outing.originals
+    files = sorted(path for path in root.rglob("*") if path.is_file())
+    if not files:
+        return ()
+    found = find_frames(files, progress=progress)
+
+    def within(path: Path) -> str:
+        return path.relative_to(root).as_posix()
+
+    frames = [
+        replace(
+            frame,
+            name=within(frame.path),
+            raw_name=None if frame.raw_path is None else within(frame.raw_path),
+        )
+        for frame in found.frames
+    ]
+    keep_frames(book, outing.id, frames)
+    with book.writing() as rows:
+        for column, path in (("original_id", "name"), ("raw_id", "raw_name")):
+            rows.execute(
+                f"UPDATE frame SET {column} = (SELECT o.id FROM original o WHERE "
+                f"o.outing_id = frame.outing_id AND o.path = frame.{path}) WHERE outing_id = ?",
+                (outing.id,),
+            )
+    return tuple(replace(one, file=within(Path(one.file))) for one in found.skipped)
+
+
 def frames_in(book: Book, outing_id: int) -> tuple[Frame, ...]:
     """Give the frames of an outing as they were found, without opening a picture.
 
@@ -236,12 +285,13 @@ def search(
     decided = ""
     words: list[object] = [pattern, pattern]
     if verdict == "undecided":
-        decided = "AND f.id NOT IN (SELECT frame_id FROM standing WHERE verdict <> 'undecided')"
+        decided = f"AND coalesce({LAST_WORD}, 'undecided') = 'undecided'"
     elif verdict is not None:
         decided = "AND f.id IN (SELECT frame_id FROM standing WHERE verdict = ?)"
         words.append(verdict)
     rows = book.connection.execute(
-        "SELECT f.outing_id, f.name, f.taken FROM frame f JOIN outing o ON o.id = f.outing_id "
+        "SELECT f.outing_id, f.name, f.taken FROM outing o CROSS JOIN frame f "
+        "ON f.outing_id = o.id "
         f"WHERE (f.name LIKE ? ESCAPE '\\' OR o.name LIKE ? ESCAPE '\\') {decided} "
         "ORDER BY o.day DESC, o.id DESC, f.taken, f.name LIMIT ?",
         (*words, most),
@@ -400,6 +450,12 @@ def identity(path: Path) -> tuple[int, int]:
         return -1, -1
     return about.st_size, about.st_mtime_ns
 
+
+# asked frame by frame, where a list over all decisions would cost more
+LAST_WORD = (
+    "(SELECT d.verdict FROM decision d JOIN act a ON a.id = d.act_id "
+    "WHERE d.frame_id = f.id AND a.undone IS NULL ORDER BY d.act_id DESC LIMIT 1)"
+)
 
 _COLUMNS = (
     "outing_id", "name", "path", "kind", "bytes", "mtime_ns", "raw_name", "raw_path", "taken",

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from haltere.errors import UsageError
 from haltere.fieldbook.book import Book, now
-from haltere.fieldbook.catalogue import VERDICTS, Found, frame_ids
+from haltere.fieldbook.catalogue import LAST_WORD, VERDICTS, Found, frame_ids
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,8 +113,6 @@ def decisions_in(book: Book, outing_id: int) -> dict[str, Found]:
         Frame to verdict; 'undecided' where a decision was set back.
     """
     rows = book.connection.execute(
-        "SELECT f.name, s.verdict FROM standing s JOIN frame f ON f.id = s.frame_id "
-        "WHERE f.outing_id = ?",
-        (outing_id,),
+        f"SELECT f.name, {LAST_WORD} FROM frame f WHERE f.outing_id = ?", (outing_id,)
     )
-    return {row[0]: row[1] for row in rows}
+    return {row[0]: row[1] for row in rows if row[1] is not None}

@@ -21,6 +21,7 @@ _FIRST = (
         in_place INTEGER NOT NULL CHECK (in_place IN (0, 1)),
         begun TEXT NOT NULL
     ) STRICT""",
+    "CREATE INDEX outing_by_day ON outing (day DESC, id DESC)",
     """CREATE TABLE original (
         id INTEGER PRIMARY KEY,
         outing_id INTEGER NOT NULL REFERENCES outing (id),

@@ -72,7 +72,11 @@ def find_frames(given: Sequence[Path], *, progress: Progress = silent) -> Found:
         for done, (path, name) in enumerate(files):
             progress("reading headers", done, len(files))
             try:
+                name.encode()  # results are text, and so must be their frames' names
                 frames.append(_frame(path, name, decoder))
+            except UnicodeEncodeError:
+                plain = name.encode(errors="backslashreplace").decode()
+                skipped.append(Skipped(plain, "its name is no valid text; rename a copy of it"))
             except FrameError as error:
                 skipped.append(Skipped(name, str(error)))
     progress("reading headers", len(files), len(files))

@@ -66,6 +66,7 @@ def evening(
             name=given.name,
             folder=given.folder,
             place=given.place,
+            frames=given.frames,
         )
     say_evening(worked, as_json)
 

@@ -135,6 +135,8 @@ class OutingGiven:
         Folder of the book; None for a bare folder, which is adopted in place.
     out : Path or None
         Where the book keeps what is derived of this outing.
+    frames : tuple of Frame
+        As the book knows them; empty where they are to be looked for.
     """
 
     originals: Path
@@ -142,6 +144,7 @@ class OutingGiven:
     name: str | None = None
     place: Path | None = None
     out: Path | None = None
+    frames: tuple[Frame, ...] = ()
 
 
 def outing_given(folder: Path | None, book_folder: Path | None, outing: str | None) -> OutingGiven:
@@ -156,8 +159,12 @@ def outing_given(folder: Path | None, book_folder: Path | None, outing: str | No
         if outing is not None or book_folder is not None:
             raise UsageError("give a folder, or --outing with --book, not both")
         return OutingGiven(folder, folder)
+    from haltere.fieldbook import frames_in
+
     with opened(book_folder) as book:
         row = outing_of(book, outing)
+        # an unloaded outing is whole in the book; one in place may have grown since
+        frames = () if row.in_place else frames_in(book, row.id)
         return OutingGiven(
-            row.originals, row.folder, row.name, book.folder, book.derived / str(row.id)
+            row.originals, row.folder, row.name, book.folder, book.derived / str(row.id), frames
         )

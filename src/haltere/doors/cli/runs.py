@@ -30,11 +30,13 @@ def runs(folder: Path | None, outing: str | None, book_folder: Path | None, as_j
     from haltere.doors.cli import saying
     from haltere.evening import answer, at_work, frames_given, outing_name
     from haltere.evening import as_json as written
-    from haltere.frames import Decoder
+    from haltere.frames import Decoder, Found
 
     place = given.place or out_folder(None, [given.originals], "evenings")
     with ProgressLine(quiet=as_json) as progress, Decoder() as decoder:
-        found = frames_given([given.originals], progress)
+        found = (
+            Found(given.frames, ()) if given.frames else frames_given([given.originals], progress)
+        )
         called = given.name or outing_name([given.originals])
         with at_work(found.frames, given.folder, called, decoder, place) as work:
             splitting = work.split(found.frames, progress)
