@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from haltere.doors.cli.saying import say
 
 if TYPE_CHECKING:
+    import datetime as dt
+
     from haltere.plan import At, Plan, Why
 
 _WIDE = 92
@@ -90,11 +92,11 @@ def _say_light(plan: Plan) -> None:
     say(f"Light      ISO {start.iso:g}, 1/{1 / start.shutter_s:.0f} s")
     for name, at in (("one shot", plan.single), ("sweep", plan.sweep)):
         stops = at.ambient.stops
-        side = "under" if stops < 0 else "over"
-        say(
-            f"  {name}: the daylight is {abs(stops):.1f} stops {side}, a ghost of "
-            f"{at.ambient.share:.0%}"
-        )
+        if stops > 0:
+            say(f"  {name}: the daylight alone is {stops:.1f} stops over")
+        else:
+            share = at.ambient.share
+            say(f"  {name}: the daylight is {-stops:.1f} stops under, a ghost of {share:.0%}")
     if light.shading_needed_stops > 0:
         say(f"  shade the animal by {light.shading_needed_stops:.1f} stops for one shot")
 
@@ -102,6 +104,7 @@ def _say_light(plan: Plan) -> None:
 def _say_motion(at: At) -> None:
     say()
     say(f"Motion     {at.motion.blur_px:.1f} px of blur at f/{at.f_number:g}")
+    _wrapped(at.motion.blur_words, "  ")
 
 
 def _say_hours(plan: Plan) -> None:
@@ -109,7 +112,21 @@ def _say_hours(plan: Plan) -> None:
     if hours is None:
         return
     say()
-    say(f"Hours      {hours.note}")
+    events = [("sunrise", hours.sunrise), ("sunset", hours.sunset)]
+    told = [f"{name} {_clock(moment)}" for name, moment in events if moment is not None]
+    top = f"sun at most {hours.noon_elevation_deg:.0f} degrees high"
+    say(f"Hours      {', '.join([*told, top])} ({hours.date.isoformat()})")
+    for what, windows in (("sweeps", hours.sweep_windows), ("bursts", hours.single_windows)):
+        if windows:
+            said = ", ".join(one.words for one in windows)
+            say(f"  {what}: {said}")
+    _wrapped(hours.note, "  ")
+
+
+def _clock(moment: dt.datetime) -> str:
+    from haltere.plan.hours import about
+
+    return about(moment)
 
 
 def _flash_words(at: At) -> str:
