@@ -22,9 +22,9 @@ from haltere.fieldbook.catalogue import (
     place_outing,
     run_named,
     runs_in,
-    search,
 )
 from haltere.fieldbook.decisions import decide, decisions_in, undo
+from haltere.fieldbook.searching import search
 from haltere.fieldbook.steps import forget, recall, record, step_key, steps_of
 from haltere.focus.fault import Fault
 from haltere.frames.frame import Frame, Shooting
@@ -215,6 +215,17 @@ def test_a_strange_frame_is_refused_and_nothing_is_decided(
     with pytest.raises(UsageError, match="no frame of this outing"):
         decide(book, outing, [frames[0].name, "elsewhere.JPG"], "drop")
     assert decisions_in(book, outing) == {}
+
+
+def test_the_last_part_of_a_name_is_enough_where_it_is_unique(book: Book, tmp_path: Path) -> None:
+    card = tmp_path / "card"
+    names = ("100A/M_0001.JPG", "100A/M_0002.JPG", "101A/M_0002.JPG")
+    number = place_outing(book, card, "card", in_place=True)
+    keep_frames(book, number, [frame(card, name) for name in names])
+    decide(book, number, ["M_0001.JPG"], "drop")
+    assert decisions_in(book, number) == {"100A/M_0001.JPG": "drop"}
+    with pytest.raises(UsageError, match="2 frames are called so"):
+        decide(book, number, ["M_0002.JPG"], "drop")
 
 
 def test_search_finds_by_name_by_outing_and_by_decision(

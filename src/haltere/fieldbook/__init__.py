@@ -4,9 +4,8 @@ Files and answers come in and are kept, each step whole or not at all. This is t
 opens the database; it must not know how an answer was found, nor how it is shown.
 """
 
-from haltere.fieldbook.book import Book, open_book, passing_book
+from haltere.fieldbook.book import Book, Rows, open_book, passing_book
 from haltere.fieldbook.catalogue import (
-    FoundFrame,
     OutingRow,
     catalogue_frames,
     frames_in,
@@ -17,9 +16,9 @@ from haltere.fieldbook.catalogue import (
     place_outing,
     run_named,
     runs_in,
-    search,
 )
 from haltere.fieldbook.decisions import Act, decide, decisions_in, undo
+from haltere.fieldbook.searching import FoundFrame, search
 from haltere.fieldbook.steps import StepRow, forget, recall, record, step_key, steps_of
 
 __all__ = [
@@ -27,6 +26,7 @@ __all__ = [
     "Book",
     "FoundFrame",
     "OutingRow",
+    "Rows",
     "StepRow",
     "catalogue_frames",
     "decide",

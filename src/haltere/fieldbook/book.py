@@ -13,6 +13,9 @@ from types import TracebackType
 from haltere.errors import BookError
 from haltere.fieldbook.migrations import MIGRATIONS
 
+Rows = sqlite3.Connection
+"""What `Book.writing` gives; other rooms name it so, and never open a database themselves."""
+
 FILE = "fieldbook.sqlite"
 ORIGINALS = "originals"
 DERIVED = "derived"

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Literal, get_args
+from typing import Any
 
 from haltere.errors import UsageError
 from haltere.fieldbook.book import Book, now
@@ -15,9 +15,6 @@ from haltere.frames import find_frames
 from haltere.frames.frame import FileKind, Frame, Shooting, Skipped
 from haltere.progress import Progress, silent
 from haltere.runs.run import Direction, Pass, Run, RunKind
-
-Found = Literal["keep", "maybe", "drop", "undecided"]
-VERDICTS: tuple[Found, ...] = get_args(Found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,25 +46,6 @@ class OutingRow:
         """Folder of the pictures: an unloaded outing keeps them apart from its manifest."""
         payload = self.folder / "data"
         return payload if not self.in_place and payload.is_dir() else self.folder
-
-
-@dataclass(frozen=True, slots=True)
-class FoundFrame:
-    """One frame that a search found.
-
-    Attributes
-    ----------
-    outing_id : int
-        Its outing.
-    name : str
-        Its name there.
-    taken : str or None
-        Moment of exposure as the camera wrote it.
-    """
-
-    outing_id: int
-    name: str
-    taken: str | None
 
 
 def place_outing(book: Book, folder: Path, name: str, *, day: str = "", in_place: bool) -> int:
@@ -260,45 +238,6 @@ def frames_in(book: Book, outing_id: int) -> tuple[Frame, ...]:
     return tuple(_frame(row) for row in rows)
 
 
-def search(
-    book: Book, text: str, *, verdict: Found | None = None, most: int = 500
-) -> list[FoundFrame]:
-    """Find frames by a part of their name or of their outing's, and by what was decided.
-
-    Parameters
-    ----------
-    book : Book
-        Open book.
-    text : str
-        Part of a name; empty finds all.
-    verdict : {"keep", "maybe", "drop", "undecided"}, optional
-        Only frames that the person judged so.
-    most : int, optional
-        At most so many.
-
-    Returns
-    -------
-    list of FoundFrame
-        Newest outing first.
-    """
-    pattern = "%" + text.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_") + "%"
-    decided = ""
-    words: list[object] = [pattern, pattern]
-    if verdict == "undecided":
-        decided = f"AND coalesce({LAST_WORD}, 'undecided') = 'undecided'"
-    elif verdict is not None:
-        decided = "AND f.id IN (SELECT frame_id FROM standing WHERE verdict = ?)"
-        words.append(verdict)
-    rows = book.connection.execute(
-        "SELECT f.outing_id, f.name, f.taken FROM outing o CROSS JOIN frame f "
-        "ON f.outing_id = o.id "
-        f"WHERE (f.name LIKE ? ESCAPE '\\' OR o.name LIKE ? ESCAPE '\\') {decided} "
-        "ORDER BY o.day DESC, o.id DESC, f.taken, f.name LIMIT ?",
-        (*words, most),
-    )
-    return [FoundFrame(int(row[0]), row[1], row[2]) for row in rows]
-
-
 def keep_runs(book: Book, outing_id: int, runs: Sequence[Run]) -> None:
     """Write down how an outing falls into runs; the same splitting again changes nothing.
 
@@ -450,12 +389,6 @@ def identity(path: Path) -> tuple[int, int]:
         return -1, -1
     return about.st_size, about.st_mtime_ns
 
-
-# asked frame by frame, where a list over all decisions would cost more
-LAST_WORD = (
-    "(SELECT d.verdict FROM decision d JOIN act a ON a.id = d.act_id "
-    "WHERE d.frame_id = f.id AND a.undone IS NULL ORDER BY d.act_id DESC LIMIT 1)"
-)
 
 _COLUMNS = (
     "outing_id", "name", "path", "kind", "bytes", "mtime_ns", "raw_name", "raw_path", "taken",

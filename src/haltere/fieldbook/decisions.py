@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from haltere.errors import UsageError
 from haltere.fieldbook.book import Book, now
-from haltere.fieldbook.catalogue import LAST_WORD, VERDICTS, Found, frame_ids
+from haltere.fieldbook.catalogue import frame_ids
+from haltere.fieldbook.searching import LAST_WORD, VERDICTS, Found
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,7 @@ def decide(book: Book, outing_id: int, names: Iterable[str], verdict: Found, wha
     outing_id : int
         Their outing.
     names : iterable of str
-        The frames.
+        The frames; the last part of a name is enough where only one frame has it.
     verdict : {"keep", "maybe", "drop", "undecided"}
         The same for all of them.
     what : str, optional
@@ -53,15 +54,12 @@ def decide(book: Book, outing_id: int, names: Iterable[str], verdict: Found, wha
     Raises
     ------
     UsageError
-        When a frame is not in the outing, or the verdict unknown.
+        When a frame is not in the outing, a short name fits several, or the verdict is unknown.
     """
     if verdict not in VERDICTS:
         raise UsageError(f"{verdict}: expected one of {', '.join(VERDICTS)}")
     ids = frame_ids(book, outing_id)
-    chosen = list(dict.fromkeys(names))
-    strange = [name for name in chosen if name not in ids]
-    if strange:
-        raise UsageError(f"{strange[0]}: is no frame of this outing; haltere runs lists them")
+    chosen = list(dict.fromkeys(_meant(name, ids) for name in names))
     said = what or f"{verdict} {len(chosen)} frame{'' if len(chosen) == 1 else 's'}"
     moment = now()
     with book.writing() as rows:
@@ -72,6 +70,18 @@ def decide(book: Book, outing_id: int, names: Iterable[str], verdict: Found, wha
             [(act, ids[name], verdict) for name in chosen],
         )
     return Act(act, said, moment)
+
+
+def _meant(name: str, ids: Mapping[str, int]) -> str:
+    """Find a frame by its name, or by the last part of it where only one has it."""
+    if name in ids:
+        return name
+    same = [known for known in ids if known.rpartition("/")[2] == name]
+    if len(same) == 1:
+        return same[0]
+    if same:
+        raise UsageError(f"{name}: {len(same)} frames are called so; say {same[0]} or another")
+    raise UsageError(f"{name}: is no frame of this outing; haltere runs lists them")
 
 
 def undo(book: Book) -> Act | None:

@@ -61,6 +61,8 @@ _FIRST = (
         trouble TEXT NOT NULL DEFAULT '',
         PRIMARY KEY (visit_id, path)
     ) STRICT""",
+    "CREATE INDEX card_file_by_path ON card_file (path, bytes, mtime_ns)",
+    "CREATE INDEX card_file_of_original ON card_file (original_id)",
     """CREATE TABLE camera (
         serial TEXT PRIMARY KEY,
         model TEXT NOT NULL,
@@ -203,6 +205,29 @@ _FIRST = (
                 row_number() OVER (PARTITION BY d.frame_id ORDER BY d.act_id DESC) AS back
             FROM decision d JOIN act a ON a.id = d.act_id WHERE a.undone IS NULL
         ) WHERE back = 1""",
+    # what a sidecar said when it was last written or read: tells what another program changed
+    """CREATE TABLE sidecar (
+        frame_id INTEGER NOT NULL REFERENCES frame (id),
+        path TEXT NOT NULL,
+        sha256 TEXT NOT NULL,
+        verdict TEXT NOT NULL CHECK (verdict IN ('keep', 'maybe', 'drop', 'undecided')),
+        written TEXT NOT NULL,
+        PRIMARY KEY (frame_id, path)
+    ) STRICT""",
+    # files of dropped frames; cleared = nothing is left where the file was before
+    """CREATE TABLE moved (
+        id INTEGER PRIMARY KEY,
+        frame_id INTEGER NOT NULL REFERENCES frame (id),
+        copy_id INTEGER REFERENCES copy (id),
+        home TEXT NOT NULL,
+        away TEXT NOT NULL,
+        root TEXT NOT NULL,
+        sha256 TEXT NOT NULL,
+        state TEXT NOT NULL CHECK (state IN ('leaving', 'away', 'returning', 'home')),
+        cleared INTEGER NOT NULL CHECK (cleared IN (0, 1)),
+        changed TEXT NOT NULL
+    ) STRICT""",
+    "CREATE INDEX moved_of_frame ON moved (frame_id, state)",
     """CREATE TABLE sighting (
         id INTEGER PRIMARY KEY,
         outing_id INTEGER NOT NULL REFERENCES outing (id),

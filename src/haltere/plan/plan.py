@@ -11,12 +11,11 @@ if TYPE_CHECKING:
     from haltere.plan.burst import Burst
     from haltere.plan.crop import Crop
     from haltere.plan.flash import Flash
+    from haltere.plan.given import Given
     from haltere.plan.hours import Hours
     from haltere.plan.motion import Motion
     from haltere.plan.sharpness import Sharpness
     from haltere.plan.sweep import Sweep
-
-    from haltere.plan.given import Given
 
 
 @dataclass(frozen=True, slots=True)

@@ -121,7 +121,6 @@ def explanations() -> dict[str, Explanation]:
         sharpness,
         sweep,
     )
-
     from haltere.plan.given import EXPLANATIONS as OF_GIVEN
 
     chapters = (

@@ -10,14 +10,17 @@ from pathlib import Path
 import click
 
 from haltere.doors.cli.book import book
+from haltere.doors.cli.calibrate import calibrate
 from haltere.doors.cli.decide import decide, undo
 from haltere.doors.cli.demo import demo
+from haltere.doors.cli.drop import drop
 from haltere.doors.cli.evening import evening
 from haltere.doors.cli.gaps import gaps
 from haltere.doors.cli.keepers import keepers
 from haltere.doors.cli.merge import merge
 from haltere.doors.cli.plan import plan
 from haltere.doors.cli.runs import runs
+from haltere.doors.cli.sidecars import sidecars
 from haltere.errors import HaltereError
 
 INTERRUPTED = 130
@@ -45,7 +48,9 @@ def haltere() -> None:
     """
 
 
-for _verb in (demo, plan, evening, runs, keepers, gaps, merge, book, decide, undo):
+for _verb in (
+    demo, plan, calibrate, evening, runs, keepers, gaps, merge, book, decide, undo, sidecars, drop,
+):  # fmt: skip
     haltere.add_command(_verb)
 
 

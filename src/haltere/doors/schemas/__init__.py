@@ -9,7 +9,7 @@ import json
 from importlib.resources import files
 from typing import Any
 
-VERBS = ("plan", "runs", "keepers", "gaps", "merge", "evening")
+VERBS = ("plan", "calibrate", "runs", "keepers", "gaps", "merge", "evening", "sidecars")
 
 
 def schema(verb: str) -> dict[str, Any]:

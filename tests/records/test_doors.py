@@ -1,0 +1,70 @@
+"""haltere sidecars and haltere drop: what a person sees, what a program reads."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from jsonschema import Draft202012Validator
+
+from haltere.doors.cli.drop import drop
+from haltere.doors.cli.sidecars import sidecars
+from haltere.doors.schemas import schema
+from haltere.errors import UsageError
+from haltere.fieldbook import decide
+from tests.records.conftest import Editor, Walk
+
+
+def ask(verb: object, walk: Walk, *words: object) -> Result:
+    said = [str(word) for word in (*words, "--book", walk.book.folder)]
+    return CliRunner().invoke(verb, said, catch_exceptions=False)  # type: ignore[arg-type]
+
+
+@pytest.fixture
+def walk(unloaded: Walk) -> Walk:
+    decide(unloaded.book, unloaded.row.id, ["M_0001.JPG", "M_0003.JPG"], "drop")
+    return unloaded
+
+
+def test_json_is_what_its_schema_says(walk: Walk, other_program: Editor) -> None:
+    other_program(walk.sidecar(0), rating=5)
+    other_program(walk.sidecar(1), rating=2)
+    walk.sidecar(3).write_bytes(b"")
+    said = json.loads(ask(sidecars, walk, "--json").stdout)
+    Draft202012Validator(schema("sidecars")).validate(said)
+    assert [one["frame"] for one in said["written"]] == ["M_0003.JPG"]
+    assert {one["frame"]: one["verdict"] for one in said["read"]} == {
+        "M_0001.JPG": "keep",
+        "M_0002.JPG": "keep",
+    }
+    assert said["conflicts"][0]["stands"] == "sidecar"
+    assert said["skipped"][0]["file"] == str(walk.sidecar(3))
+    assert said["unchanged"] == 0
+
+
+def test_a_person_is_told_what_was_read_and_what_clashed(walk: Walk, other_program: Editor) -> None:
+    other_program(walk.sidecar(0), rating=5)
+    text = ask(sidecars, walk).stdout
+    assert "1 sidecar written, 1 verdict read, 2 unchanged." in text
+    assert "M_0001.JPG is drop in haltere and keep in its sidecar; the later stands: keep" in text
+    assert "haltere undo takes back" in text
+
+
+def test_dropped_frames_go_and_come_back(walk: Walk, tmp_path: Path) -> None:
+    away = tmp_path / "away"
+    assert "2 frames, 3 files" in ask(drop, walk, "--to", away).stdout
+    assert "moved before" in ask(drop, walk, "--to", away).stdout
+    assert "Moved back: 2 frames, 3 files." in ask(drop, walk, "--back").stdout
+    assert ask(drop, walk, "--back").stdout == "No frame was moved.\n"
+
+
+def test_nothing_dropped_is_said(unloaded: Walk, tmp_path: Path) -> None:
+    assert "None of this outing is dropped" in ask(drop, unloaded, "--to", tmp_path / "a").stdout
+
+
+@pytest.mark.parametrize("words", [(), ("--to", "away", "--back")])
+def test_where_to_must_be_said_once(walk: Walk, words: tuple[str, ...]) -> None:
+    with pytest.raises(UsageError, match="--to DIR"):
+        ask(drop, walk, *words)
