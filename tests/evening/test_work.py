@@ -11,8 +11,9 @@ import pytest
 
 from haltere.errors import SweepError
 from haltere.evening import Told, at_work, walk
-from haltere.fieldbook import open_book, outings, runs_in, steps_of
+from haltere.fieldbook import kits, open_book, outings, runs_in, steps_of
 from haltere.frames import Decoder, find_frames
+from haltere.kit import Kit, read_kit
 
 
 @pytest.fixture
@@ -127,6 +128,18 @@ def test_the_book_holds_the_outing_its_runs_and_each_step_with_its_numbers(
         for table, least in (("measure", 5), ("plane", 5), ("gap", 1), ("merge_frame", 5)):
             count = book.connection.execute(f"SELECT count(*) FROM {table}").fetchone()[0]
             assert count >= least, table
+
+
+def test_the_book_keeps_the_kit_and_gives_its_file_back(
+    card: Path, engine: Any, tmp_path: Path
+) -> None:
+    kit = Kit(name="reed", focal_mm=60.0, f_number=8.0, magnification=1.0, close_up_dpt=2.0)
+    for _ in range(2):
+        evening(card, tmp_path / "out", Told(kit=kit, magnification=1.0))
+    with open_book(tmp_path / "out") as book:
+        (row,) = kits(book)
+    (tmp_path / "kit.toml").write_text(row.text, encoding="utf-8")
+    assert read_kit(tmp_path / "kit.toml") == kit
 
 
 def test_work_goes_on_unremembered_where_no_book_can_be_written(

@@ -12,6 +12,7 @@ from haltere.errors import BookError
 from haltere.fieldbook import (
     Book,
     keep_frames,
+    keep_kit,
     keep_runs,
     open_book,
     passing_book,
@@ -24,7 +25,7 @@ from haltere.frames import Decoder
 from haltere.frames.frame import Frame
 from haltere.keepers import judge_burst
 from haltere.keepers.verdict import Keepers
-from haltere.kit import Capture
+from haltere.kit import Capture, Kit
 from haltere.merge import merge_sweep
 from haltere.merge.merged import Merge
 from haltere.progress import Progress, silent
@@ -233,7 +234,12 @@ class Work:
 
 @contextmanager
 def at_work(
-    frames: Sequence[Frame], folder: Path, name: str, decoder: Decoder, place: Path
+    frames: Sequence[Frame],
+    folder: Path,
+    name: str,
+    decoder: Decoder,
+    place: Path,
+    kit: Kit | None = None,
 ) -> Iterator[Work]:
     """Adopt a folder in place, in the field book of another folder.
 
@@ -252,6 +258,8 @@ def at_work(
         Open decoder.
     place : Path
         Folder for the book.
+    kit : Kit, optional
+        What it was taken with; the book keeps it.
 
     Yields
     ------
@@ -265,6 +273,8 @@ def at_work(
     with book:
         outing_id = place_outing(book, folder, name, day=_day(frames), in_place=True)
         keep_frames(book, outing_id, frames)
+        if kit is not None:
+            keep_kit(book, kit)
         yield Work(book, outing_id, decoder)
 
 

@@ -18,6 +18,7 @@ from haltere.fieldbook.catalogue import (
     runs_in,
 )
 from haltere.fieldbook.decisions import Act, decide, decisions_in, undo
+from haltere.fieldbook.kits import KitRow, keep_kit, kits
 from haltere.fieldbook.searching import FoundFrame, search
 from haltere.fieldbook.steps import StepRow, forget, recall, record, step_key, steps_of
 
@@ -25,6 +26,7 @@ __all__ = [
     "Act",
     "Book",
     "FoundFrame",
+    "KitRow",
     "OutingRow",
     "Rows",
     "StepRow",
@@ -34,7 +36,9 @@ __all__ = [
     "forget",
     "frames_in",
     "keep_frames",
+    "keep_kit",
     "keep_runs",
+    "kits",
     "open_book",
     "outing_named",
     "outings",

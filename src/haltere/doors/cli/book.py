@@ -36,7 +36,7 @@ def book(
 ) -> None:
     """List the outings of your field book, the frames of one, or those that a search finds."""
     from haltere.evening import as_json as written
-    from haltere.fieldbook import outings, search
+    from haltere.fieldbook import kits, outings, search
 
     with opened(book_folder) as opened_book:
         if text is not None or verdict is not None:
@@ -51,14 +51,16 @@ def book(
         elif outing is not None:
             said, lines = _one_outing(opened_book, outing)
         else:
-            rows = outings(opened_book)
+            rows, known = outings(opened_book), kits(opened_book)
             said = {
                 "outings": [
                     {"id": row.id, "day": row.day, "name": row.name, "folder": str(row.folder)}
                     for row in rows
-                ]
+                ],
+                "kits": [{"name": kit.name, "added": kit.added, "toml": kit.text} for kit in known],
             }
             lines = [f"{row.id:>4}  {row.day:<10}  {row.name:<24}  {row.folder}" for row in rows]
+            lines += [f"   -  kit         {kit.name}, since {kit.added[:10]}" for kit in known]
     if as_json:
         click.echo(written(said), nl=False)
         return

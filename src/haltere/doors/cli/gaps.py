@@ -59,7 +59,7 @@ def gaps(
     with (
         ProgressLine(quiet=as_json) as progress,
         Decoder() as decoder,
-        working(found, decoder) as work,
+        working(found, decoder, said_of_kit) as work,
     ):
         coverage = work.cover(
             found.frames, capture, subject=found.subject, reference=named, progress=progress

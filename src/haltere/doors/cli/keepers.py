@@ -74,7 +74,7 @@ def keepers(
     with (
         ProgressLine(quiet=as_json) as progress,
         Decoder() as decoder,
-        working(found, decoder) as work,
+        working(found, decoder, said_of_kit) as work,
     ):
         judged = work.judge(
             found.frames,

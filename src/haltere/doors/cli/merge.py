@@ -68,7 +68,7 @@ def merge(
     with (
         ProgressLine(quiet=as_json) as progress,
         Decoder() as decoder,
-        working(found, decoder) as work,
+        working(found, decoder, said_of_kit) as work,
     ):
         merged = work.merge(
             found.frames,

@@ -13,7 +13,7 @@ from haltere.doors.cli.options import out_folder
 from haltere.errors import UsageError
 
 if TYPE_CHECKING:
-    from haltere.evening import Work
+    from haltere.evening import Told, Work
     from haltere.fieldbook import Book, OutingRow
     from haltere.frames import Decoder
     from haltere.frames.frame import Frame, Skipped
@@ -111,11 +111,11 @@ def outing_of(book: Book, word: str | None) -> OutingRow:
 
 
 @contextmanager
-def working(run: RunGiven, decoder: Decoder) -> Iterator[Work]:
+def working(run: RunGiven, decoder: Decoder, told: Told) -> Iterator[Work]:
     """Open the book that remembers the work on a run."""
     from haltere.evening import at_work
 
-    with at_work(run.frames, run.folder, run.name, decoder, run.place) as work:
+    with at_work(run.frames, run.folder, run.name, decoder, run.place, told.kit) as work:
         yield work
 
 

@@ -1,0 +1,64 @@
+"""The kits that outings were worked with, as the text of their files."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from haltere.fieldbook.book import Book, now
+from haltere.kit import Kit, kit_text
+
+
+@dataclass(frozen=True, slots=True)
+class KitRow:
+    """One kit that the book knows.
+
+    Attributes
+    ----------
+    name : str
+        As the photographer calls it.
+    text : str
+        Its file's text.
+    added : str
+        When it was used first, UTC.
+    """
+
+    name: str
+    text: str
+    added: str
+
+
+def keep_kit(book: Book, kit: Kit) -> None:
+    """Write down a kit; the same numbers again change nothing.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    kit : Kit
+        As used.
+    """
+    text = kit_text(kit)
+    if book.connection.execute("SELECT 1 FROM kit WHERE toml = ?", (text,)).fetchone():
+        return
+    with book.writing() as rows:
+        rows.execute(
+            "INSERT INTO kit (name, toml, added) VALUES (?, ?, ?) ON CONFLICT DO NOTHING",
+            (kit.name, text, now()),
+        )
+
+
+def kits(book: Book) -> tuple[KitRow, ...]:
+    """List the kits, newest first.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+
+    Returns
+    -------
+    tuple of KitRow
+        Each with its text, from which the file can be made again.
+    """
+    rows = book.connection.execute("SELECT name, toml, added FROM kit ORDER BY id DESC")
+    return tuple(KitRow(row[0], row[1], row[2]) for row in rows)
