@@ -1,4 +1,4 @@
-"""Is unloading as fast as copying and checking by hand, and how much memory does it take?
+"""How fast unloading is against copying and checking by hand, and what memory it takes.
 
     python benchmarks/unload_speed.py [--gigabytes 1] [--file-mb 20] [--pairs 3] [--second DIR]
 
@@ -99,7 +99,9 @@ def main() -> None:
         work = Path(folder)
         make_card(work / "card", int(words.gigabytes * 1e9), words.file_mb << 20)
         total = sum(p.stat().st_size for p in (work / "card").rglob("*") if p.is_file())
-        print(f"commit {commit()}, seed 1, {os.cpu_count()} cores, {total / 1e9:.2f} GB in files of")
+        print(
+            f"commit {commit()}, seed 1, {os.cpu_count()} cores, {total / 1e9:.2f} GB in files of"
+        )
         print(f"{words.file_mb} MiB, second copy: {words.second or 'none'}\n")
         print("| pair | by hand, s | unload, s | ratio of speeds | read back from | peak, MiB |")
         print("| --- | --- | --- | --- | --- | --- |")

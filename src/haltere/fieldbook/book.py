@@ -137,6 +137,8 @@ def open_book(folder: Path) -> Book:
         When the folder can't be made, the file is no field book, is broken, or comes from a newer
         haltere.
     """
+    from haltere.fieldbook.moved_book import follow
+
     place = folder / FILE
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -158,7 +160,13 @@ def open_book(folder: Path) -> Book:
         connection.close()
         raise
     connection.row_factory = sqlite3.Row
-    return Book(folder, connection)
+    book = Book(folder, connection)
+    try:
+        follow(book)
+    except BaseException:
+        book.close()
+        raise
+    return book
 
 
 def passing_book() -> Book:

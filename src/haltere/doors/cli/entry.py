@@ -11,6 +11,7 @@ import click
 
 from haltere.doors.cli.book import book
 from haltere.doors.cli.calibrate import calibrate
+from haltere.doors.cli.clock import clock
 from haltere.doors.cli.decide import decide, undo
 from haltere.doors.cli.demo import demo
 from haltere.doors.cli.drop import drop
@@ -21,6 +22,8 @@ from haltere.doors.cli.merge import merge
 from haltere.doors.cli.plan import plan
 from haltere.doors.cli.runs import runs
 from haltere.doors.cli.sidecars import sidecars
+from haltere.doors.cli.unload import unload
+from haltere.doors.cli.verify import verify
 from haltere.errors import HaltereError
 
 INTERRUPTED = 130
@@ -49,7 +52,8 @@ def haltere() -> None:
 
 
 for _verb in (
-    demo, plan, calibrate, evening, runs, keepers, gaps, merge, book, decide, undo, sidecars, drop,
+    demo, plan, calibrate, unload, verify, clock, evening, runs, keepers, gaps, merge,
+    book, decide, undo, sidecars, drop,
 ):  # fmt: skip
     haltere.add_command(_verb)
 

@@ -9,7 +9,18 @@ import json
 from importlib.resources import files
 from typing import Any
 
-VERBS = ("plan", "calibrate", "runs", "keepers", "gaps", "merge", "evening", "sidecars")
+VERBS = (
+    "plan",
+    "calibrate",
+    "runs",
+    "keepers",
+    "gaps",
+    "merge",
+    "evening",
+    "unload",
+    "verify",
+    "sidecars",
+)
 
 
 def schema(verb: str) -> dict[str, Any]:

@@ -1,0 +1,72 @@
+"""haltere clock: how wrong a camera's clock is."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import click
+
+from haltere.doors.cli.book_option import book_option, opened
+from haltere.errors import UsageError
+
+_SHIFT = re.compile(r"([+-]?)(\d{1,7}):([0-5]\d):([0-5]\d)", re.ASCII)
+
+
+@click.command(
+    short_help="Tell how wrong a camera's clock is.",
+    epilog="Example: haltere clock --camera 0012345 --shift -1:00:00",
+    context_settings={"ignore_unknown_options": False},
+)
+@click.option("--camera", "serial", metavar="SERIAL", help="The body's serial number.")
+@click.option(
+    "--shift", metavar="[-]H:MM:SS", help="What to add to its times; 0:00:00 trusts it again."
+)
+@book_option
+def clock(serial: str | None, shift: str | None, book_folder: Path | None) -> None:
+    """Tell the field book what to add to a camera's times, or list what it knows.
+
+    No file is touched. Setting another shift undoes this one.
+    """
+    if (serial is None) != (shift is None):
+        raise UsageError("--camera and --shift go together; leave both out to list the cameras")
+    seconds = None if shift is None else seconds_of(shift)
+    from haltere.doors.cli import saying
+    from haltere.fieldbook.clock import clocks, set_clock
+
+    with opened(book_folder) as book:
+        if serial is not None and seconds is not None:
+            before = set_clock(book, serial, seconds)
+            saying.say(f"Camera {serial}: {shift_words(seconds)} from now on.")
+            saying.say(f"  Before, {shift_words(before)}. Setting that again undoes this.")
+            return
+        known = clocks(book)
+    if not known:
+        saying.say("The field book knows no camera yet.")
+    for one in known:
+        saying.say(f"{one.serial}: {shift_words(one.shift_s)}; {one.frames} frames")
+
+
+def seconds_of(text: str) -> float:
+    """Read a shift.
+
+    Raises
+    ------
+    UsageError
+        When it is none.
+    """
+    match = _SHIFT.fullmatch(text.strip())
+    if match is None:
+        raise UsageError(f"--shift {text}: give hours, minutes and seconds, for example -1:00:00")
+    seconds = int(match[2]) * 3600 + int(match[3]) * 60 + int(match[4])
+    return float(-seconds if match[1] == "-" else seconds)
+
+
+def shift_words(seconds: float) -> str:
+    """Say what is added to a camera's times."""
+    if seconds == 0:
+        return "its clock is trusted (0:00:00)"
+    whole = round(abs(seconds))
+    sign = "-" if seconds < 0 else ""
+    said = f"{sign}{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
+    return f"{said} is added to its times"
