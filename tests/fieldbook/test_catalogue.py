@@ -244,6 +244,13 @@ def test_an_outing_goes_by_number_name_or_day(book: Book, outing: int, word: str
     assert outing_named(book, word).id == outing
 
 
+def test_an_outing_with_pictures_goes_before_one_of_the_same_name_without(
+    book: Book, outing: int, tmp_path: Path
+) -> None:
+    place_outing(book, tmp_path / "films", "pond", day="2031-05-21", in_place=False)
+    assert outing_named(book, "pond").id == outing
+
+
 def test_an_unknown_outing_is_answered_with_those_there_are(book: Book, outing: int) -> None:
     with pytest.raises(UsageError, match="pond"):
         outing_named(book, "lake")

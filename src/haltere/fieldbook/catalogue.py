@@ -33,6 +33,8 @@ class OutingRow:
         Where its originals lie.
     in_place : bool
         Whether they lie where the photographer put them.
+    frames : int
+        How many pictures of it are written down.
     """
 
     id: int
@@ -40,6 +42,7 @@ class OutingRow:
     name: str
     folder: Path
     in_place: bool
+    frames: int
 
     @property
     def originals(self) -> Path:
@@ -97,12 +100,17 @@ def outings(book: Book) -> tuple[OutingRow, ...]:
     tuple of OutingRow
         All of them.
     """
-    rows = book.connection.execute("SELECT * FROM outing ORDER BY day DESC, id DESC")
+    rows = book.connection.execute(
+        "SELECT o.*, (SELECT count(*) FROM frame f WHERE f.outing_id = o.id) AS frames "
+        "FROM outing o ORDER BY o.day DESC, o.id DESC"
+    )
     return tuple(_outing(row) for row in rows)
 
 
 def outing_named(book: Book, word: str) -> OutingRow:
     """Find the outing that a word means: its number, its name, its day, or day and name.
+
+    Where several fit, one with pictures goes before those without.
 
     Parameters
     ----------
@@ -127,6 +135,8 @@ def outing_named(book: Book, word: str) -> OutingRow:
         for one in everything
         if word in (str(one.id), one.name, one.day, f"{one.day} {one.name}")
     ]
+    if len(fits) > 1:  # a card's other files may make an outing of another day, without pictures
+        fits = [one for one in fits if one.frames] or fits
     if len(fits) == 1:
         return fits[0]
     if not everything:
@@ -456,5 +466,10 @@ def _frame(row: sqlite3.Row) -> Frame:
 
 def _outing(row: sqlite3.Row) -> OutingRow:
     return OutingRow(
-        int(row["id"]), row["day"], row["name"], Path(row["folder"]), bool(row["in_place"])
+        int(row["id"]),
+        row["day"],
+        row["name"],
+        Path(row["folder"]),
+        bool(row["in_place"]),
+        int(row["frames"]),
     )

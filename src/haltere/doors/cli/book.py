@@ -54,12 +54,21 @@ def book(
             rows, known = outings(opened_book), kits(opened_book)
             said = {
                 "outings": [
-                    {"id": row.id, "day": row.day, "name": row.name, "folder": str(row.folder)}
+                    {
+                        "id": row.id,
+                        "day": row.day,
+                        "name": row.name,
+                        "folder": str(row.folder),
+                        "frames": row.frames,
+                    }
                     for row in rows
                 ],
                 "kits": [{"name": kit.name, "added": kit.added, "toml": kit.text} for kit in known],
             }
-            lines = [f"{row.id:>4}  {row.day:<10}  {row.name:<24}  {row.folder}" for row in rows]
+            lines = [
+                f"{row.id:>4}  {row.day:<10}  {row.name:<20}  {row.frames:>5} frames  {row.folder}"
+                for row in rows
+            ]
             lines += [f"   -  kit         {kit.name}, since {kit.added[:10]}" for kit in known]
     if as_json:
         click.echo(written(said), nl=False)

@@ -91,7 +91,7 @@ def run_given(
 
 
 def outing_of(book: Book, word: str | None) -> OutingRow:
-    """Give the outing that was named, or the newest.
+    """Give the outing that was named, or the newest with pictures.
 
     Raises
     ------
@@ -107,7 +107,7 @@ def outing_of(book: Book, word: str | None) -> OutingRow:
         raise UsageError(
             f"{book.folder}: this field book has no outing yet; begin with haltere unload CARD"
         )
-    return newest[0]
+    return next((one for one in newest if one.frames), newest[0])
 
 
 @contextmanager
