@@ -23,6 +23,7 @@ from haltere.fieldbook.catalogue import (
     run_named,
     runs_in,
 )
+from haltere.fieldbook.clock import set_clock
 from haltere.fieldbook.decisions import decide, decisions_in, undo
 from haltere.fieldbook.searching import search
 from haltere.fieldbook.steps import forget, recall, record, step_key, steps_of
@@ -125,6 +126,25 @@ def test_any_frame_comes_back_as_it_was_written(
         book.connection.execute("DELETE FROM frame")
         keep_frames(book, number, [written])
         assert frames_in(book, number) == (written,)
+
+
+def test_a_clock_put_right_puts_two_cameras_into_one_order(book: Book, tmp_path: Path) -> None:
+    moment = datetime(2031, 5, 20, 6)
+    card = tmp_path / "two"
+    late = [
+        frame(card, f"A{n}.JPG", time=moment + timedelta(hours=1, seconds=2 * n), serial="A")
+        for n in range(3)
+    ]
+    right = [
+        frame(card, f"B{n}.JPG", time=moment + timedelta(seconds=2 * n + 1), serial="B")
+        for n in range(3)
+    ]
+    number = place_outing(book, card, "two", in_place=False)
+    keep_frames(book, number, [*late, *right])
+    before = step_key("runs", frames_in(book, number), {})
+    set_clock(book, "A", -3600.0)
+    assert [one.name[:2] for one in frames_in(book, number)] == ["A0", "B0", "A1", "B1", "A2", "B2"]
+    assert step_key("runs", frames_in(book, number), {}) != before
 
 
 def test_an_outing_is_placed_once(book: Book, tmp_path: Path) -> None:

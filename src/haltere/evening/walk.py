@@ -113,7 +113,9 @@ def walk(
     by_name = {frame.name: frame for frame in found.frames}
     called = name or outing_name(given)
     home = folder or folder_of(given)
-    with at_work(found.frames, home, called, decoder, place or out, told.kit) as work:
+    with at_work(
+        found.frames, home, called, decoder, place or out, told.kit, known=bool(frames)
+    ) as work:
         splitting = work.split(found.frames, progress)
         count = len(splitting.runs)
 

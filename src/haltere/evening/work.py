@@ -240,6 +240,7 @@ def at_work(
     decoder: Decoder,
     place: Path,
     kit: Kit | None = None,
+    known: bool = False,
 ) -> Iterator[Work]:
     """Adopt a folder in place, in the field book of another folder.
 
@@ -260,6 +261,8 @@ def at_work(
         Folder for the book.
     kit : Kit, optional
         What it was taken with; the book keeps it.
+    known : bool, optional
+        The frames came from this very book, and need not be written down.
 
     Yields
     ------
@@ -272,7 +275,8 @@ def at_work(
         book = passing_book()
     with book:
         outing_id = place_outing(book, folder, name, day=_day(frames), in_place=True)
-        keep_frames(book, outing_id, frames)
+        if not known:
+            keep_frames(book, outing_id, frames)
         if kit is not None:
             keep_kit(book, kit)
         yield Work(book, outing_id, decoder)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -230,6 +231,9 @@ def catalogue_frames(
 def frames_in(book: Book, outing_id: int) -> tuple[Frame, ...]:
     """Give the frames of an outing as they were found, without opening a picture.
 
+    Times are those of the camera plus the shift that its clock was given, so that two cameras
+    fall into one order.
+
     Parameters
     ----------
     book : Book
@@ -240,12 +244,23 @@ def frames_in(book: Book, outing_id: int) -> tuple[Frame, ...]:
     Returns
     -------
     tuple of Frame
-        In order of time, then name.
+        In order of time, then name; frames without a time first.
     """
     rows = book.connection.execute(
-        "SELECT * FROM frame WHERE outing_id = ? ORDER BY taken, name", (outing_id,)
+        "SELECT f.*, c.shift_s FROM frame f LEFT JOIN camera c ON c.serial = f.camera "
+        "WHERE f.outing_id = ? ORDER BY f.taken, f.name",
+        (outing_id,),
     )
-    return tuple(_frame(row) for row in rows)
+    frames = [_frame(row) for row in rows]
+    aware = all(one.shooting.time is None or one.shooting.time.tzinfo for one in frames)
+
+    def moment(frame: Frame) -> float:
+        time = frame.shooting.time
+        if time is None:
+            return -math.inf
+        return (time if aware else time.replace(tzinfo=UTC)).timestamp()
+
+    return tuple(sorted(frames, key=moment))
 
 
 def keep_runs(book: Book, outing_id: int, runs: Sequence[Run]) -> None:
@@ -441,7 +456,7 @@ def _row_of(outing_id: int, frame: Frame, size: int, moment: int) -> tuple[Any, 
 def _frame(row: sqlite3.Row) -> Frame:
     kind: FileKind = row["kind"]
     shooting = Shooting(
-        time=None if row["taken"] is None else datetime.fromisoformat(row["taken"]),
+        time=_shifted(row["taken"], row["shift_s"] or 0.0),
         exposure_s=row["exposure_s"],
         f_number=row["f_number"],
         iso=row["iso"],
@@ -462,6 +477,10 @@ def _frame(row: sqlite3.Row) -> Frame:
         raw_path=None if row["raw_path"] is None else Path(row["raw_path"]),
         raw_name=row["raw_name"],
     )
+
+
+def _shifted(taken: str | None, shift_s: float) -> datetime | None:
+    return None if taken is None else datetime.fromisoformat(taken) + timedelta(seconds=shift_s)
 
 
 def _outing(row: sqlite3.Row) -> OutingRow:

@@ -115,7 +115,10 @@ def working(run: RunGiven, decoder: Decoder, told: Told) -> Iterator[Work]:
     """Open the book that remembers the work on a run."""
     from haltere.evening import at_work
 
-    with at_work(run.frames, run.folder, run.name, decoder, run.place, told.kit) as work:
+    known = bool(run.subject)
+    with at_work(
+        run.frames, run.folder, run.name, decoder, run.place, told.kit, known=known
+    ) as work:
         yield work
 
 

@@ -38,7 +38,9 @@ def runs(folder: Path | None, outing: str | None, book_folder: Path | None, as_j
             Found(given.frames, ()) if given.frames else frames_given([given.originals], progress)
         )
         called = given.name or outing_name([given.originals])
-        with at_work(found.frames, given.folder, called, decoder, place) as work:
+        with at_work(
+            found.frames, given.folder, called, decoder, place, known=bool(given.frames)
+        ) as work:
             splitting = work.split(found.frames, progress)
     skipped = (*found.skipped, *splitting.skipped)
     if as_json:
