@@ -40,6 +40,15 @@ class Work:
     """The frames of one outing, the book that remembers them, and a decoder.
 
     Lives from `at_work` to the end of its `with` block.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    outing_id : int
+        The outing, its frames written down.
+    decoder : Decoder
+        Open decoder.
     """
 
     def __init__(self, book: Book, outing_id: int, decoder: Decoder) -> None:

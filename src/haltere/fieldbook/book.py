@@ -43,6 +43,13 @@ class Book:
 
     It lives from `open_book` to the end of its `with` block. Reading works while another process
     writes; `writing` gives the one write at a time, all of it or nothing.
+
+    Parameters
+    ----------
+    folder : Path
+        The book's folder.
+    connection : sqlite3.Connection
+        In autocommit mode, its schema brought forward.
     """
 
     def __init__(self, folder: Path, connection: sqlite3.Connection) -> None:
