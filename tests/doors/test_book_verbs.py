@@ -47,13 +47,32 @@ def test_undo_takes_back_the_last_act(capsys: Any, engine: Any, book: Path) -> N
     said(capsys, "decide", "drop", "M_0001.JPG", "M_0002.JPG")
     assert "drop 2 frames" in said(capsys, "undo")
     assert "nothing to take back" in said(capsys, "undo")
-    assert said(capsys, "book", "--verdict", "drop") == "Nothing here yet.\n"
+    assert said(capsys, "book", "--verdict", "drop") == "Nothing found.\n"
 
 
 def test_search_answers_by_name_and_verdict(capsys: Any, engine: Any, book: Path) -> None:
     said(capsys, "decide", "maybe", "M_0003.JPG")
     found = json.loads(said(capsys, "book", "--find", "0003", "--verdict", "maybe", "--json"))
     assert [one["frame"] for one in found["frames"]] == ["M_0003.JPG"]
+
+
+def test_a_search_may_stay_within_an_outing(capsys: Any, engine: Any, book: Path) -> None:
+    with open_book(book) as opened:
+        other = place_outing(opened, book / "other", "other", in_place=False)
+    inside = json.loads(said(capsys, "book", "--outing", "pond", "--find", "M_0003", "--json"))
+    assert [one["frame"] for one in inside["frames"]] == ["M_0003.JPG"]
+    assert said(capsys, "book", "--outing", str(other), "--find", "M_0003") == "Nothing found.\n"
+
+
+@pytest.mark.parametrize("verb", ["evening", "merge"])
+def test_nothing_derived_goes_among_the_book_s_originals(
+    capsys: Any, engine: Any, book: Path, verb: str
+) -> None:
+    said(capsys, "runs", "--outing", "pond")
+    words = ["--outing", "pond"] if verb == "evening" else ["--run", "run-02"]
+    assert run([verb, *words, "--out", str(book / "originals" / "x")]) == 2
+    assert "originals" in capsys.readouterr().err
+    assert not (book / "originals").exists()
 
 
 @pytest.mark.parametrize("verb", ["keepers", "gaps", "merge"])

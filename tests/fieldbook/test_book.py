@@ -10,7 +10,7 @@ import pytest
 
 from haltere.errors import BookError
 from haltere.fieldbook import open_book
-from haltere.fieldbook.book import FILE, LIMITS, bring_forward
+from haltere.fieldbook.book import FILE, LIMITS, _for_reading, bring_forward, trouble
 from haltere.fieldbook.migrations import MIGRATIONS
 
 
@@ -110,3 +110,37 @@ def test_many_writers_wait_for_each_other_and_none_is_lost(tmp_path: Path) -> No
         thread.join()
     with open_book(tmp_path) as book:
         assert book.connection.execute("SELECT count(*) FROM act").fetchone()[0] == 60
+
+
+READONLY = sqlite3.SQLITE_READONLY
+
+
+def test_a_book_that_may_not_be_written_is_read_and_called_so(tmp_path: Path) -> None:
+    with open_book(tmp_path) as book, book.writing() as rows:
+        rows.execute("INSERT INTO act (what, done) VALUES ('x', 'now')")
+    error = sqlite3.OperationalError("attempt to write a readonly database")
+    error.sqlite_errorcode = READONLY
+    with _for_reading(tmp_path, error) as book:
+        assert book.connection.execute("SELECT count(*) FROM act").fetchone()[0] == 1
+        with pytest.raises(BookError, match="may not be written"), book.writing() as rows:
+            rows.execute("INSERT INTO act (what, done) VALUES ('y', 'now')")
+
+
+@pytest.mark.parametrize(
+    ("code", "says"),
+    [
+        (sqlite3.SQLITE_READONLY, "may not be written"),
+        (sqlite3.SQLITE_FULL, "disk is full"),
+        (sqlite3.SQLITE_IOERR | (3 << 8), "did not take it"),
+        (sqlite3.SQLITE_BUSY, "another haltere"),
+        (sqlite3.SQLITE_NOTADB, "put it aside"),
+    ],
+)
+def test_each_trouble_has_its_own_cure_and_only_a_broken_book_is_put_aside(
+    tmp_path: Path, code: int, says: str
+) -> None:
+    error = sqlite3.OperationalError("as sqlite says it")
+    error.sqlite_errorcode = code
+    said = str(trouble(tmp_path / FILE, error))
+    assert says in said
+    assert ("put it aside" in said) == (code == sqlite3.SQLITE_NOTADB)

@@ -280,6 +280,9 @@ def at_work(
     """
     try:
         book = open_book(place)
+        if book.read_only:
+            book.close()
+            book = passing_book()
     except BookError:
         book = passing_book()
     with book:

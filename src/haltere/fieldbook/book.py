@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -50,11 +51,16 @@ class Book:
         The book's folder.
     connection : sqlite3.Connection
         In autocommit mode, its schema brought forward.
+    read_only : bool, optional
+        The disk lets nobody write; `writing` then refuses in words.
     """
 
-    def __init__(self, folder: Path, connection: sqlite3.Connection) -> None:
+    def __init__(
+        self, folder: Path, connection: sqlite3.Connection, *, read_only: bool = False
+    ) -> None:
         self.folder = folder
         self.connection = connection
+        self.read_only = read_only
 
     @property
     def originals(self) -> Path:
@@ -114,15 +120,47 @@ class Book:
             self.connection.execute("ROLLBACK")
 
     def _trouble(self, error: sqlite3.Error) -> BookError:
-        place = self.folder / FILE
-        if "locked" in str(error) or "busy" in str(error):
-            return BookError(
-                f"{place}: another haltere is writing and did not finish in "
-                f"{LIMITS.wait_s:.0f} s; wait for it, or close it, and try again"
-            )
-        if "full" in str(error):
-            return BookError(f"{place}: the disk is full; free some space and try again")
-        return BookError(f"{place}: can't be written ({error}); check the disk")
+        return trouble(self.folder / FILE, error)
+
+
+def trouble(place: Path, error: sqlite3.Error) -> BookError:
+    """Say in words what a database's error means, and what helps.
+
+    Parameters
+    ----------
+    place : Path
+        The book's file.
+    error : sqlite3.Error
+        As it was raised.
+
+    Returns
+    -------
+    BookError
+        To be raised.
+    """
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        return BookError(
+            f"{place}: another haltere is writing and did not finish in {LIMITS.wait_s:.0f} s; "
+            "wait for it, or close it, and try again"
+        )
+    if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
+        return BookError(
+            f"{place}: may not be written; give yourself permission, or plug the disk in so that "
+            "it can be written"
+        )
+    if code == sqlite3.SQLITE_FULL:
+        return BookError(f"{place}: the disk is full; free some space and try again")
+    if code == sqlite3.SQLITE_IOERR:
+        return BookError(
+            f"{place}: the disk did not take it; free some space, check the disk, and try again"
+        )
+    if code in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT):
+        return BookError(
+            f"{place}: is no field book, or a broken one ({error}); put it aside, and the "
+            "originals beside it can be adopted again"
+        )
+    return BookError(f"{place}: can't be used ({error}); check the disk")
 
 
 def open_book(folder: Path) -> Book:
@@ -149,11 +187,12 @@ def open_book(folder: Path) -> Book:
     place = folder / FILE
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        connection = sqlite3.connect(place, timeout=LIMITS.wait_s, isolation_level=None)
     except OSError as error:
         raise BookError(f"{folder}: can't be made ({error.strerror}); name another") from error
+    try:
+        connection = sqlite3.connect(place, timeout=LIMITS.wait_s, isolation_level=None)
     except sqlite3.Error as error:
-        raise BookError(f"{place}: can't be opened ({error}); name another folder") from error
+        raise trouble(place, error) from error
     try:
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = FULL")
@@ -162,18 +201,41 @@ def open_book(folder: Path) -> Book:
         bring_forward(connection, place, len(MIGRATIONS))
     except sqlite3.DatabaseError as error:
         connection.close()
-        raise _unreadable(place, error) from error
+        if error.sqlite_errorcode & 0xFF in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN):
+            return _for_reading(folder, error)
+        raise trouble(place, error) from error
     except BookError:
         connection.close()
         raise
     connection.row_factory = sqlite3.Row
-    book = Book(folder, connection)
-    try:
-        follow(book)
-    except BaseException:
-        book.close()
-        raise
+    book = Book(folder, connection, read_only=not os.access(place, os.W_OK))
+    if not book.read_only:
+        try:
+            follow(book)
+        except BaseException:
+            book.close()
+            raise
     return book
+
+
+def _for_reading(folder: Path, error: sqlite3.DatabaseError) -> Book:
+    """Open a book on a disk that lets nobody write, if it was closed in order."""
+    place = folder / FILE
+    log = place.with_name(FILE + "-wal")
+    if not place.is_file() or (log.exists() and log.stat().st_size):
+        raise trouble(place, error) from error
+    try:
+        connection = sqlite3.connect(
+            f"{place.resolve().as_uri()}?mode=ro&immutable=1", uri=True, isolation_level=None
+        )
+        taken = int(connection.execute("PRAGMA user_version").fetchone()[0])
+    except sqlite3.Error as broken:
+        raise trouble(place, broken) from broken
+    if taken != len(MIGRATIONS):
+        connection.close()
+        raise trouble(place, error) from error
+    connection.row_factory = sqlite3.Row
+    return Book(folder, connection, read_only=True)
 
 
 def passing_book() -> Book:
@@ -233,15 +295,6 @@ def bring_forward(connection: sqlite3.Connection, place: Path, version: int) -> 
 
 def _tables(connection: sqlite3.Connection) -> bool:
     return connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone() is not None
-
-
-def _unreadable(place: Path, error: sqlite3.DatabaseError) -> BookError:
-    if "locked" in str(error):
-        return BookError(f"{place}: another haltere is busy with it; try again in a moment")
-    return BookError(
-        f"{place}: is no field book, or a broken one ({error}); put it aside, and the originals "
-        "beside it can be adopted again"
-    )
 
 
 def now() -> str:

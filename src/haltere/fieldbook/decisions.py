@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -81,7 +82,10 @@ def _meant(name: str, ids: Mapping[str, int]) -> str:
         return same[0]
     if same:
         raise UsageError(f"{name}: {len(same)} frames are called so; say {same[0]} or another")
-    raise UsageError(f"{name}: is no frame of this outing; haltere runs lists them")
+    near = difflib.get_close_matches(name.lower(), {one.lower(): one for one in ids}, n=1)
+    meant = next((one for one in ids if near and one.lower() == near[0]), None)
+    cure = "haltere book --outing lists them" if meant is None else f"did you mean {meant}?"
+    raise UsageError(f"{name}: is no frame of this outing; {cure}")
 
 
 def undo(book: Book) -> Act | None:

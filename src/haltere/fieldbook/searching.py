@@ -38,7 +38,12 @@ class FoundFrame:
 
 
 def search(
-    book: Book, text: str, *, verdict: Found | None = None, most: int = 500
+    book: Book,
+    text: str,
+    *,
+    verdict: Found | None = None,
+    outing_id: int | None = None,
+    most: int = 500,
 ) -> list[FoundFrame]:
     """Find frames by a part of their name or of their outing's, and by what was decided.
 
@@ -50,6 +55,8 @@ def search(
         Part of a name; empty finds all.
     verdict : {"keep", "maybe", "drop", "undecided"}, optional
         Only frames that the person judged so.
+    outing_id : int, optional
+        Only frames of this outing.
     most : int, optional
         At most so many.
 
@@ -66,6 +73,9 @@ def search(
     elif verdict is not None:
         decided = "AND f.id IN (SELECT frame_id FROM standing WHERE verdict = ?)"
         words.append(verdict)
+    if outing_id is not None:
+        decided += " AND o.id = ?"
+        words.append(outing_id)
     rows = book.connection.execute(
         "SELECT f.outing_id, f.name, f.taken FROM outing o CROSS JOIN frame f "
         "ON f.outing_id = o.id "

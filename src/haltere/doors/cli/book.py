@@ -36,11 +36,17 @@ def book(
 ) -> None:
     """List the outings of your field book, the frames of one, or those that a search finds."""
     from haltere.evening import as_json as written
-    from haltere.fieldbook import kits, outings, search
+    from haltere.fieldbook import kits, outing_named, outings, search
 
     with opened(book_folder) as opened_book:
         if text is not None or verdict is not None:
-            found = search(opened_book, text or "", verdict=verdict)  # type: ignore[arg-type]
+            within = None if outing is None else outing_named(opened_book, outing).id
+            found = search(
+                opened_book,
+                text or "",
+                verdict=verdict,  # type: ignore[arg-type]
+                outing_id=within,
+            )
             said: dict[str, Any] = {
                 "frames": [
                     {"outing": one.outing_id, "frame": one.name, "taken": one.taken}
@@ -73,7 +79,8 @@ def book(
     if as_json:
         click.echo(written(said), nl=False)
         return
-    for line in lines or ["Nothing here yet."]:
+    empty = "Nothing found." if text is not None or verdict is not None else "Nothing here yet."
+    for line in lines or [empty]:
         click.echo(line)
 
 

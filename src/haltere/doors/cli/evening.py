@@ -51,7 +51,8 @@ def evening(
     """
     said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
     given = outing_given(folder, book_folder, outing)
-    place = out_folder(out or given.out, [given.folder], "evenings")
+    never = [given.folder] if given.place is None else [given.folder, given.place / "originals"]
+    place = out_folder(out or given.out, never, "evenings")
 
     from haltere.evening import walk
     from haltere.frames import Decoder

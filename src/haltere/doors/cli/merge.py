@@ -57,7 +57,8 @@ def merge(
     from haltere.frames import Decoder, make_folder
 
     found = run_given(given, book_folder, outing, run_id)
-    folder = out_folder(out, given or (found.folder,), "merges")
+    never = given or (found.folder, found.place / "originals")
+    folder = out_folder(out, never, "merges")
     if out is None and found.subject:
         folder /= found.subject
     named = None

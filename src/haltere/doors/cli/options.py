@@ -160,7 +160,7 @@ def out_folder(out: Path | None, given: Sequence[Path], task: str) -> Path:
     chosen = out.resolve()
     for path in given:
         original = path.resolve()
-        inside = original.is_dir() and chosen.is_relative_to(original)
+        inside = not original.is_file() and chosen.is_relative_to(original)
         if inside or (original.is_file() and chosen == original.parent):
             raise UsageError(
                 f"--out {out} lies among your originals, which haltere never writes to; "
