@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -64,6 +65,51 @@ def test_words_say_what_it_changes_for_the_planes(made: Set) -> None:
     assert "Depth of field" in text
     assert "mm/s" in text
     assert "[calibration]" in text
+
+
+def kit_file(folder: Path, magnification: float, pupil_mm: float) -> Path:
+    file = folder / "known.toml"
+    lens = f"[lens]\nmagnification = {magnification}\npupil_distance_mm = {pupil_mm}\n"
+    file.write_text(lens, encoding="utf-8")
+    return file
+
+
+def test_a_sweep_is_compared_with_the_kit(made: Set, tmp_path: Path) -> None:
+    kit = kit_file(tmp_path, 0.9, 125.0)
+    text = call(made.folder / "sweep", "--rule", 1, "--tilt", 45, "--kit", kit)
+    assert re.search(r"kit says 0\.9; lengths measured with it were 1[01]\.\d % too long", text)
+    assert re.search(r"kit says 125 mm; .* (19|20)\.\d % closer together than with it", text)
+    assert "far off" not in text
+
+
+def test_a_kit_far_off_raises_a_question(flat: Path, tmp_path: Path) -> None:
+    text = call(flat, "--rule", 1, "--kit", kit_file(tmp_path, 2.0, 125.0))
+    assert "is --rule right" in text
+
+
+def test_a_wrong_rule_writes_no_kit(made: Set, tmp_path: Path) -> None:
+    out = tmp_path / "new.toml"
+    with pytest.raises(HaltereError, match=r"--tilt 45 or --rule 2 right"):
+        call(made.folder / "sweep", "--rule", 2, "--tilt", 45, "--out-kit", out)
+    assert not out.exists()
+
+
+NO_PICTURES = {
+    "short text": (b"a short note", "but text"),
+    "long text": ("Kr\u00e4uselr\u00e4nder \u2013 ".encode() * 400, "but text"),
+    "utf-16 text": ("a note".encode("utf-16") * 50, "but text"),
+    "three bytes": (b"\x01\x02\x03", "only 3 bytes"),
+    "no picture's head": (bytes(range(1, 256)) * 40, ""),
+}
+
+
+@pytest.mark.parametrize("what", NO_PICTURES)
+def test_a_file_that_is_no_picture_is_called_so(tmp_path: Path, what: str) -> None:
+    content, more = NO_PICTURES[what]
+    note = tmp_path / "rule.jpg"
+    note.write_bytes(content)
+    with pytest.raises(HaltereError, match=f"is not a picture.*{more}"):
+        call(note, "--rule", 1)
 
 
 def test_the_kit_is_written_where_it_is_asked_for(made: Set, tmp_path: Path) -> None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
 
-from haltere.calibration.push import Push, measure_push
+from haltere.calibration.push import Push, measure_push, push_doubt
 
 START = datetime(2031, 6, 14, 9, 30)
 
@@ -64,3 +65,27 @@ def test_pictures_without_time_give_steps_only() -> None:
     said = measure_push(np.arange(4.0), np.zeros(4), 0.0, [None] * 4)
     assert said.mm_s is None
     assert said.mm_per_frame == pytest.approx(1.0)
+
+
+def test_a_push_well_measured_is_not_doubted() -> None:
+    assert push_doubt(push([0.3, 0.5, 0.4, 0.4, 0.4, 0.3]), 6) is None
+
+
+@pytest.mark.parametrize(
+    ("steps", "sigma", "why"),
+    [
+        ([0.4, 0.5, 0.4, 0.3], 0.0, "too few"),
+        ([0.1, 0.12, 0.1, 0.1, 0.1], 0.3, "more than a third"),
+        ([0.9, -0.3, 0.9, -0.3, 0.9, -0.2], 0.0, "3 of 6 steps went backwards"),
+        ([0.1, 0.1, 0.1, 0.1, 0.1, 3.0], 0.0, "spread more than they are long"),
+    ],
+)
+def test_a_push_hardly_known_is_doubted(steps: list[float], sigma: float, why: str) -> None:
+    doubt = push_doubt(push(steps, sigma=sigma), len(steps))
+    assert doubt is not None
+    assert why in doubt
+
+
+def test_a_push_without_speed_says_why() -> None:
+    said = replace(push([0.4] * 6), mm_s=None, mm_s_sigma=None, why_no_speed="no time")
+    assert push_doubt(said, 6) == "no time"

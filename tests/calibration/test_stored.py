@@ -34,6 +34,14 @@ def test_a_sweep_sets_everything_it_measured(measured: dict[str, SweepScale]) ->
     assert (new.name, new.focal_mm) == (KIT.name, KIT.focal_mm)
 
 
+def test_a_push_hardly_known_stays_out_of_the_kit(measured: dict[str, SweepScale]) -> None:
+    sweep = measured["retrofocus"]
+    doubtful = replace(sweep, push=replace(sweep.push, mm_s=3.0, mm_s_sigma=3.0))
+    new = as_kit(KIT, None, doubtful, 8.0)
+    assert (new.push_mm_s, new.push_unevenness) == (None, None)
+    assert new.pupil_distance_mm is not None
+
+
 def test_the_lines_hold_what_changed_and_nothing_else() -> None:
     lines = tomllib.loads(kit_lines(KIT, as_kit(KIT, FLAT)))
     assert lines == {

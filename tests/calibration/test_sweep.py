@@ -124,6 +124,17 @@ def test_a_focus_that_never_crosses_the_rule_is_said(tmp_path: Path, decoder: De
         measure_sweep(frames, decoder, 1.0, lens.pixel_pitch_mm, tilt_deg=30.0)
 
 
+def test_with_a_flat_picture_a_wrong_tilt_is_the_first_suspect(
+    sets: dict[str, Set], decoder: Decoder
+) -> None:
+    made = sets["retrofocus"]
+    with pytest.raises(RuleError, match=r"--tilt 30 is not .* says 4[456] degrees; leave --tilt"):
+        measure_sweep(
+            made.frames, decoder, 1.0, made.sweep.pixel_pitch_mm, tilt_deg=30.0,
+            magnification=1.0, magnification_sigma=0.002,
+        )  # fmt: skip
+
+
 @pytest.mark.parametrize("tilt_deg", [-45.0, 0.0, 5.0, 89.0, math.nan])
 def test_a_tilt_that_says_nothing_is_refused(
     sets: dict[str, Set], decoder: Decoder, tilt_deg: float

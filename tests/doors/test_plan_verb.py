@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -105,6 +106,79 @@ def test_the_sayings_of_the_craft_are_answered(capsys: Any, kit: Path) -> None:
     assert "one frame per millimetre" in out
 
 
+def test_the_sayings_are_in_the_json_when_both_are_asked_for(capsys: Any, kit: Path) -> None:
+    words = ("--kit", kit, "--magnification", 1, "--sayings", "--json")
+    told = json.loads(said(capsys, *words)[1])
+    Draft202012Validator(schema("plan")).validate(told)
+    assert len(told["sayings"]) == 8
+    assert {"saying", "verdict", "text"} <= set(told["sayings"][0])
+
+
+def test_the_text_speaks_of_the_settings_it_shows_and_no_third(capsys: Any, kit: Path) -> None:
+    kit.write_text(KIT.replace("[flash]", "f_number = 4\n[flash]"), encoding="utf-8")
+    words = ("--kit", kit, "--magnification", 1, "--depth", 3, "--light", "sun")
+    out = said(capsys, *words)[1]
+    assert re.findall(r"f/4\b(?!\.)", out) == ["f/4"]
+    assert "--json and --why speak of f/4, as your kit says" in out
+    told = json.loads(said(capsys, *words, "--json")[1])
+    assert told["f_number_marked"] == 4
+    assert any("f/4 " in one["text"] for one in told["warnings"])
+
+
+def test_an_f_number_asked_for_has_a_block_of_its_own(capsys: Any, kit: Path) -> None:
+    words = ("--kit", kit, "--magnification", 1, "--depth", 3, "--light", "sun", "--f-number", 4)
+    out = said(capsys, *words)[1]
+    assert "Your f/4   flash" in out
+    assert "yours: the daylight alone is" in out
+    assert "yours, f/4:" in out
+    assert "At f/4 (yours)" in out
+    assert "as your kit says" not in out
+
+
+def test_assumed_names_the_flash_s_numbers_in_text_and_json(capsys: Any, kit: Path) -> None:
+    words = ("--kit", kit, "--magnification", 1)
+    out = " ".join(said(capsys, *words)[1].split())
+    told = json.loads(said(capsys, *words, "--json")[1])
+    assert told["flash"]["assumed"]
+    assert set(told["flash"]["assumed"]) <= set(told["assumed"])
+    assert all(text in out for text in told["assumed"])
+
+
+def test_an_animal_that_one_frame_covers_needs_no_sweep(capsys: Any, kit: Path) -> None:
+    out = said(capsys, "--kit", kit, "--magnification", 0.2, "--depth", 0.5)[1]
+    assert "one frame covers it" in out
+    assert "no sweep needed" in out
+    assert "1 frames" not in out
+    assert "one frame in 1 " not in out
+
+
+def test_an_even_hand_and_a_high_certainty_are_told_as_they_are(capsys: Any, kit: Path) -> None:
+    words = ("--kit", kit, "--magnification", 1, "--certainty", 0.999)
+    assert "99.9%" in said(capsys, *words)[1]
+    even = said(capsys, *words, "--step-unevenness", 0)[1]
+    assert "no hand is even" not in even
+    assert "100%" not in even
+
+
+@pytest.mark.parametrize(
+    ("guide", "says"), [(1, "stops too weak"), (200, "stops too strong"), (20, "flash at 1/")]
+)
+def test_the_head_of_a_setting_tells_a_flash_that_does_not_fit(
+    capsys: Any, kit: Path, guide: float, says: str
+) -> None:
+    out = said(capsys, "--kit", kit, "--magnification", 1, "--guide-number", guide)[1]
+    (head,) = [line for line in out.splitlines() if line.startswith("Sweep ")]
+    assert says in head
+
+
+def test_without_a_guide_number_nobody_says_there_is_no_flash(capsys: Any) -> None:
+    words = "--sensor 17.3x13 --pixels-wide 5184 --focal 60 --magnification 1"
+    out = " ".join(said(capsys, *words.split())[1].split())
+    assert "no flash" not in out
+    assert "flash power unknown" in out
+    assert "can't be told" in out
+
+
 def test_hours_come_with_a_place(capsys: Any, kit: Path) -> None:
     place = ("--latitude", 41, "--longitude", 9, "--date", "2031-06-21", "--time-zone", "UTC")
     code, out, _ = said(capsys, "--kit", kit, "--magnification", 1, *place)
@@ -118,6 +192,7 @@ def test_hours_come_with_a_place(capsys: Any, kit: Path) -> None:
         ["--magnification", "50"],
         ["--magnification", "nan"],
         ["--magnification", "1", "--why", "nonsense"],
+        ["--magnification", "1", "--why", "airy_um", "--sayings"],
         ["--magnification", "1", "--light", "moon"],
         ["--magnification", "1", "--date", "soon"],
         [

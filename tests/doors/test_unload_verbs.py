@@ -83,6 +83,66 @@ def test_unloaded_frames_are_in_the_catalogue(small_card: Path, tmp_path: Path) 
     assert all(name.startswith("DCIM/") for name in names)
 
 
+def test_a_file_that_is_not_in_the_book_ends_with_exit_code_1(
+    small_card: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from haltere.fieldbook import copying
+
+    def refusing(stream: object) -> str:
+        if str(getattr(stream, "name", "")).endswith(".mrk"):
+            raise OSError(5, "Input/output error")
+        return "cache"
+
+    monkeypatch.setattr(copying, "drop_cache", refusing)
+    said = call("unload", small_card, book=tmp_path / "book", code=1).output
+    assert "Keep the card" in said
+    told = call("unload", small_card, "--json", book=tmp_path / "book", code=1).output
+    assert json.loads(told)["verdict"]["code"] == "keep"
+
+
+@pytest.mark.parametrize(
+    ("source", "words", "book"),
+    [
+        ("card", [], "card/bk"),
+        ("card/DCIM", [], "card/bk"),
+        ("card/DCIM", ["--second", "card/y"], "bk"),
+        ("card", ["--name", "a\nb"], "bk"),
+        ("card", ["--second", "no/such"], "bk"),
+    ],
+)
+def test_a_refused_unload_leaves_nothing_behind(
+    small_card: Path, tmp_path: Path, source: str, words: list[str], book: str
+) -> None:
+    before = set(tmp_path.rglob("*"))
+    words = [str(tmp_path / word) if "/" in word else word for word in words]
+    with pytest.raises(UsageError):
+        call("unload", tmp_path / source, *words, book=tmp_path / book)
+    assert set(tmp_path.rglob("*")) == before
+
+
+def test_a_folder_taken_in_place_is_no_card(small_card: Path, tmp_path: Path) -> None:
+    said = call("unload", small_card, "--in-place", book=tmp_path / "book").output
+    assert said.splitlines()[0].startswith("8 files in the folder")
+    assert "the card" not in said
+
+
+def test_verify_says_what_is_wrong_in_a_whole_sentence(small_card: Path, tmp_path: Path) -> None:
+    call("unload", small_card, book=tmp_path / "book")
+    lost = next(iter(payload(tmp_path / "book" / "originals")))
+    (tmp_path / "book" / "originals" / lost).unlink()
+    said = call("verify", book=tmp_path / "book", code=1).output
+    assert said.startswith("1 of 8 copies is not what it was")
+
+
+def test_a_serial_number_that_no_frame_has_is_said(small_card: Path, tmp_path: Path) -> None:
+    call("unload", small_card, book=tmp_path / "book")
+    said = call("clock", "--camera", "nope", "--shift", "1:00:00", book=tmp_path / "book").output
+    assert "No frame in the book is of this camera" in said
+    assert "nope: 1:00:00" in call("clock", book=tmp_path / "book").output
+    said = call("clock", "--camera", "0012345", "--shift", "1:00:00", book=tmp_path / "book").output
+    assert "No frame" not in said
+
+
 def test_clock_tells_sets_and_undoes(tmp_path: Path) -> None:
     book = tmp_path / "book"
     assert "no camera yet" in call("clock", book=book).output

@@ -18,7 +18,7 @@ def disks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     def disk_of(path: Path) -> str:
         return path.resolve().relative_to(tmp_path.resolve()).parts[0]
 
-    for module in ("originals", "card"):
+    for module in ("originals", "card", "verify"):
         monkeypatch.setattr(f"haltere.fieldbook.{module}.disk_of", disk_of)
     for module in ("durable", "copying"):
         monkeypatch.setattr(f"haltere.fieldbook.{module}.drop_cache", lambda stream: "disk")

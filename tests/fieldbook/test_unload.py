@@ -12,6 +12,7 @@ from haltere.errors import UsageError, WriteError
 from haltere.fieldbook import Book, open_book
 from haltere.fieldbook.clock import set_clock
 from haltere.fieldbook.originals import originals_of
+from haltere.fieldbook.refusals import check_unload
 from haltere.fieldbook.unload import unload
 from tests.fieldbook.kept import check_finished, make_card, payload, photo, tree
 
@@ -91,6 +92,63 @@ def test_a_frame_that_is_there_is_recognised_whatever_its_name(
     said = unload(book, other)
     assert (said.copied, said.known) == (0, said.files)
     assert finals(book) == before
+
+
+def test_files_of_equal_content_on_one_card_are_each_kept(book: Book, disks: Path) -> None:
+    card, place = disks / "card", Path("DCIM", "100ABCDE")
+    for number in (1, 2, 3):
+        put(card / place / f"M_000{number}.JPG", photo("2031:06:14 10:00:00", number))
+        put(card / place / f"M_000{number}.XMP", b"<x:xmpmeta/>")
+        put(card / "MISC" / f"empty-{number}", b"")
+        put(card / "SOUND" / f"S_{number}.WAV", b"RIFF" * 99)
+    before = tree(card)
+    said = unload(book, card)
+    assert (said.copied, said.known) == (12, 0)
+    check_finished(book.folder, card, before)
+    assert sum(one.files for one in said.outings) == len(finals(book)) == 12
+    for one in said.outings:
+        assert one.files == sum(1 for p in Path(one.folder, "data").rglob("*") if p.is_file())
+    again = unload(book, card)
+    assert (again.copied, again.known) == (0, 12)
+    assert len(finals(book)) == 12
+
+
+def test_files_of_equal_content_keep_to_their_own_original(book: Book, disks: Path) -> None:
+    card = disks / "card"
+    put(card / "B.WAV", b"sound")
+    unload(book, card)
+    put(card / "A.WAV", b"sound")  # comes first, and must not take the place of the other
+    said = unload(book, card)
+    assert (said.copied, said.known) == (1, 1)
+    assert {Path(name).name for name in finals(book)} == {"A.WAV", "B.WAV"}
+    own = book.connection.execute(
+        "SELECT DISTINCT f.path, o.path FROM card_file f JOIN original o ON o.id = f.original_id"
+    ).fetchall()
+    assert {tuple(row) for row in own} == {("A.WAV", "A.WAV"), ("B.WAV", "B.WAV")}
+
+
+def test_the_sidecar_of_another_frame_is_not_taken_for_one_of_equal_bytes(
+    book: Book, disks: Path
+) -> None:
+    place = Path("DCIM", "100ABCDE")
+    for camera, seed in (("a", 1), ("b", 2)):
+        put(disks / camera / place / "M_0001.JPG", photo("2031:06:14 10:00:00", seed))
+        sidecar = put(disks / camera / place / "M_0001.AAE", b"all the same")
+        os.utime(sidecar, (seed, seed))
+        said = unload(book, disks / camera)
+        assert said.copied == 2
+    assert {Path(name).name for name in finals(book)} == {
+        "M_0001.JPG", "M_0001.AAE", "M_0001-2.JPG", "M_0001-2.AAE",
+    }  # fmt: skip
+
+
+def test_a_frame_s_sidecar_is_recognised_though_its_time_changed(book: Book, disks: Path) -> None:
+    place = disks / "card" / "DCIM" / "100ABCDE"
+    put(place / "M_0001.JPG", photo("2031:06:14 10:00:00", 1))
+    sidecar = put(place / "M_0001.AAE", b"all the same")
+    unload(book, disks / "card")
+    os.utime(sidecar, (1, 1))
+    assert unload(book, disks / "card").copied == 0
 
 
 def test_another_file_of_the_same_name_never_overwrites(book: Book, disks: Path) -> None:
@@ -223,7 +281,8 @@ def test_safe_to_format_needs_two_disks(book: Book, card: Path, disks: Path) -> 
     assert "keep the card" in said.verdict.text
     same = unload(book, card, second=disks / "one" / "beside")
     assert same.verdict.code == "one-copy"
-    assert "same disk" in same.verdict.text
+    assert same.verdict.text.startswith("Two copies on the same disk, keep the card")
+    assert "One verified copy" not in same.verdict.text
     safe = unload(book, card, second=disks / "two" / "copies")
     assert safe.verdict.code == "safe-to-format"
     assert safe.verdict.text.startswith("Safe to format")
@@ -285,7 +344,9 @@ def test_a_folder_is_adopted_where_it_stands_and_nothing_is_written_there(
 
 
 def test_an_adopted_folder_alone_is_one_copy(book: Book, card: Path) -> None:
-    assert unload(book, card, in_place=True).verdict.code == "one-copy"
+    verdict = unload(book, card, in_place=True).verdict
+    assert verdict.code == "one-copy"
+    assert "card" not in verdict.text
 
 
 def test_folders_that_make_no_sense_together_are_refused(
@@ -307,6 +368,25 @@ def test_folders_that_make_no_sense_together_are_refused(
     assert finals(book) == set()
 
 
+def test_nothing_is_made_on_a_card_of_which_only_a_folder_is_unloaded(
+    book: Book, card: Path, disks: Path
+) -> None:
+    before = set(disks.rglob("*"))
+    for source in (card / "DCIM", card / "DCIM" / "100ABCDE", card / "MISC"):
+        with pytest.raises(UsageError, match="lies with the files"):
+            unload(book, source, second=card / "copies")
+        with pytest.raises(UsageError, match="nothing is written there"):
+            check_unload(card / "bk", source)
+    assert set(disks.rglob("*")) == before
+
+
+def test_another_field_book_is_no_card(book: Book, disks: Path) -> None:
+    with open_book(disks / "other"):
+        pass
+    with pytest.raises(UsageError, match="another field book"):
+        unload(book, disks / "other")
+
+
 def test_an_adopted_folder_is_never_made_a_second_one_nor_the_reverse(
     book: Book, card: Path, disks: Path
 ) -> None:
@@ -322,7 +402,7 @@ def test_an_adopted_folder_is_never_made_a_second_one_nor_the_reverse(
         unload(book, card, second=mine)
 
 
-@pytest.mark.parametrize("name", ["...", "x" * 300, "\\\\"])
+@pytest.mark.parametrize("name", ["...", "x" * 300, "\\\\", "a\nb", "a\x07b", "a\u2028b"])
 def test_a_name_that_can_be_no_folder_is_refused(book: Book, card: Path, name: str) -> None:
     with pytest.raises(UsageError, match="--name"):
         unload(book, card, name=name)

@@ -93,14 +93,33 @@ def test_a_copy_that_is_bad_itself_repairs_nothing(book: Book, second: Path) -> 
 
 
 def test_a_disk_that_is_not_plugged_in_is_not_called_lost(
-    book: Book, second: Path, disks: Path
+    book: Book, second: Path, disks: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     shutil.move(second, disks / "drawer")
     second.mkdir()  # the empty folder where a disk is mounted
+    monkeypatch.setattr("haltere.fieldbook.verify.disk_of", lambda path: "the system's")
     said = verify(book)
     assert said.damages == ()
     assert said.not_there == (str(second),)
     assert said.withdrawn == ()
+
+
+@pytest.mark.parametrize("left", ["nothing", "an empty folder"])
+def test_second_copies_that_were_erased_from_a_disk_that_is_there_are_missing(
+    book: Book, second: Path, left: str
+) -> None:
+    count = len(payload(second))
+    shutil.rmtree(second)
+    if left != "nothing":
+        second.mkdir()
+    said = verify(book)
+    assert said.not_there == ()
+    assert {one.what for one in said.damages} == {"missing"}
+    assert len(said.damages) == count
+    assert said.withdrawn != ()
+    mended = verify(book, repair_from="first")
+    assert mended.good == mended.copies
+    assert len(payload(second)) == count
 
 
 def test_a_file_that_the_book_does_not_know_is_named_and_left_alone(

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from haltere.errors import UsageError, WriteError
-from haltere.kit import FORMATS, Kit, read_kit, write_kit
+from haltere.kit import FORMATS, Kit, read_kit, with_numbers, write_kit
 
 EXAMPLE = """
 name = "Garden kit"
@@ -144,3 +144,32 @@ def test_a_written_kit_reads_back_unchanged(
 def test_writing_to_nowhere_is_said_plainly(tmp_path: Path) -> None:
     with pytest.raises(WriteError, match="choose another folder"):
         write_kit(tmp_path / "missing" / "kit.toml", Kit())
+
+
+@pytest.mark.parametrize(
+    ("measured", "sigma", "attached", "fits"),
+    [
+        (16.0, None, {}, True),
+        (8.0, None, {}, False),
+        (7.9, 0.1, {}, True),  # within what the measurement can tell
+        (7.0, 0.1, {}, False),
+        (10.0, None, {"converter": 1.4}, False),
+        (12.0, None, {"converter": 1.4}, True),
+        (8.0, None, {"close_up_dpt": 5.0}, True),  # the lens itself stands at infinity
+        (7.0, None, {"close_up_dpt": 5.0}, False),
+    ],
+)
+def test_a_measured_f_number_brighter_than_the_marked_one_is_refused(
+    measured: float, sigma: float | None, attached: dict[str, float], fits: bool
+) -> None:
+    said = {
+        "f_number": 8.0,
+        "measured_effective_f_number": measured,
+        "measured_effective_f_number_sigma": sigma,
+        **attached,
+    }
+    if fits:
+        assert with_numbers(Kit(), said).measured_effective_f_number == measured
+        return
+    with pytest.raises(UsageError, match="impossible at f/8"):
+        with_numbers(Kit(), said)

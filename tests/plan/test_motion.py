@@ -83,22 +83,43 @@ def test_a_flash_that_makes_the_picture_freezes_it() -> None:
     assert "flash makes the picture" in found.blur_words
 
 
-def test_daylight_that_makes_the_picture_blurs_it_in_spite_of_the_flash() -> None:
+def test_daylight_that_makes_most_of_the_picture_blurs_it_in_spite_of_the_flash() -> None:
     found = motion(ground(), 1 / 8000, 0.8)
     assert found.blur_px == found.shutter_stabilised_px
-    assert "daylight makes the picture" in found.blur_words
 
 
-def test_without_a_flash_the_shutter_counts() -> None:
+@pytest.mark.parametrize(
+    ("share", "says"),
+    [
+        (0.04, "the flash makes the picture"),
+        (0.3, "both lights make the picture"),
+        (0.99, "both lights make the picture"),
+        (1.0, "daylight alone makes the picture"),
+    ],
+)
+def test_only_light_that_reaches_the_exposure_alone_is_said_to_make_it(
+    share: float, says: str
+) -> None:
+    assert motion(ground(), 1 / 8000, share).blur_words.startswith(says)
+
+
+def test_daylight_that_reaches_the_exposure_needs_no_flash_to_be_told() -> None:
+    assert motion(ground(), None, 1.0).blur_words.startswith("daylight alone makes the picture")
+
+
+def test_of_an_unknown_flash_only_the_ghost_is_told() -> None:
     found = motion(ground(), None)
     assert (found.flash_px, found.flash_budget_mm_s) == (None, None)
     assert found.blur_px == found.shutter_px
-    assert found.blur_words.startswith("no flash")
+    assert "no flash" not in found.blur_words
+    assert "can't be told" in found.blur_words
+    assert f"ghost moves {found.shutter_px:.2g} px" in found.blur_words
 
 
 def test_a_flash_slower_than_the_shutter_smears_no_more_than_the_shutter() -> None:
     found = motion(ground(shutter_s=1 / 1000), 1 / 200)
     assert found.flash_px == pytest.approx(found.shutter_px)
+    assert "longer than the shutter is open" in found.blur_words
 
 
 def test_an_animal_at_the_budgets_speed_smears_one_pixel() -> None:

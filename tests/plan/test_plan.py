@@ -112,7 +112,7 @@ def test_each_warning_comes_when_it_is_due(code: str, kit: Kit, said: dict[str, 
 
 
 def test_a_kit_that_fits_and_shade_leave_nothing_to_mind_but_the_buffer() -> None:
-    kit = replace(CLOSE_UP, buffer_frames=500)
+    kit = replace(CLOSE_UP, buffer_frames=500, smallest_power=1 / 512)
     quiet = codes(kit, magnification=1.5, light="dark", f_number=8.0, depth_mm=2.0)
     assert quiet <= {"very-close"}
 

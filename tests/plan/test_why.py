@@ -57,11 +57,13 @@ def test_every_explanation_is_of_a_number_that_is_there() -> None:
 @pytest.mark.parametrize("key", list(explanations()))
 def test_an_explanation_puts_numbers_in_and_names_source_and_assumption(key: str) -> None:
     one = explanations()[key]
-    filled = one.filled(make_plan(KIT, WISHES))
+    plan = make_plan(KIT, WISHES)
+    filled = one.filled(plan)
     assert any(letter.isdigit() for letter in filled)
     assert "nan" not in filled
     assert len(one.title) > 8
-    assert len(one.assumption) > 8
+    assumption = one.assumption
+    assert len(assumption if isinstance(assumption, str) else assumption(plan)) > 8
     assert len(one.source) > 5
     assert len(one.inputs) <= 8
 
@@ -104,6 +106,23 @@ def test_a_word_is_enough_where_it_is_unique(word: str, key: str) -> None:
 def test_an_unknown_word_is_answered_with_near_ones() -> None:
     with pytest.raises(UsageError, match="airy_um"):
         key_named("airy_mm", explanations())
+
+
+@pytest.mark.parametrize("word", ["nonsense", "xyzzy", "the depth of the animal"])
+def test_a_word_that_resembles_nothing_is_sent_to_the_list(word: str) -> None:
+    with pytest.raises(UsageError, match="--json lists them"):
+        key_named(word, explanations())
+
+
+def test_the_last_part_of_a_key_may_be_misspelt() -> None:
+    with pytest.raises(UsageError, match=r"flash\.recycle_s"):
+        key_named("recylce_s", explanations())
+
+
+def test_the_room_before_a_close_up_lens_needs_no_measuring() -> None:
+    assert "measure" not in why(KIT, WISHES, "working_distance_mm").assumption
+    bare = why(SMALL, wishes_of({"magnification": 1.0}), "working_distance_mm")
+    assert "measure it once" in bare.assumption
 
 
 def test_a_kit_without_flash_says_so_when_asked_for_its_power(kit: Kit = SMALL) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -58,6 +59,24 @@ def test_dropped_frames_go_and_come_back(walk: Walk, tmp_path: Path) -> None:
     assert "moved before" in ask(drop, walk, "--to", away).stdout
     assert "Moved back: 2 frames, 3 files." in ask(drop, walk, "--back").stdout
     assert ask(drop, walk, "--back").stdout == "No frame was moved.\n"
+
+
+def test_frames_that_can_t_be_brought_back_are_named_with_exit_code_1(
+    walk: Walk, tmp_path: Path
+) -> None:
+    ask(drop, walk, "--to", tmp_path / "away")
+    shutil.rmtree(tmp_path / "away")
+    said = ask(drop, walk, "--back")
+    assert said.exit_code == 1
+    assert "M_0001.JPG: " in said.stdout
+    assert "M_0003.JPG: " in said.stdout
+
+
+def test_a_refused_drop_makes_no_folder(in_place: Walk, tmp_path: Path) -> None:
+    decide(in_place.book, in_place.row.id, ["M_0001.JPG"], "drop")
+    with pytest.raises(UsageError, match="where you put them"):
+        ask(drop, in_place, "--to", tmp_path / "away")
+    assert not (tmp_path / "away").exists()
 
 
 def test_nothing_dropped_is_said(unloaded: Walk, tmp_path: Path) -> None:

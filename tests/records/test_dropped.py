@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+import shutil
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
@@ -15,6 +16,7 @@ import pytest
 from haltere.errors import UsageError
 from haltere.fieldbook import decide, decisions_in, frames_in, keep_frames, outing_named
 from haltere.fieldbook.unload import unload
+from haltere.fieldbook.verify import verify
 from haltere.records import bring_back, carrying, exchange, move_away, moving
 from tests.records.conftest import Editor, Walk
 
@@ -195,6 +197,53 @@ def test_a_folder_that_holds_originals_is_refused(walk: Walk, tmp_path: Path) ->
     for folder in (walk.book.originals, walk.row.originals / "new", second, second / "in"):
         with pytest.raises(UsageError, match="holds originals"):
             move_away(walk.book, walk.row, folder)
+
+
+def test_neither_the_book_nor_a_card_takes_dropped_frames(walk: Walk, tmp_path: Path) -> None:
+    card = tmp_path / "card"
+    before = set(tmp_path.rglob("*"))
+    for folder in (walk.book.folder, walk.book.folder / "new", card, card / "new"):
+        with pytest.raises(UsageError, match="--to"):
+            move_away(walk.book, walk.row, folder)
+    assert set(tmp_path.rglob("*")) == before
+
+
+def test_no_folder_is_made_when_nothing_was_dropped(unloaded: Walk, tmp_path: Path) -> None:
+    move_away(unloaded.book, unloaded.row, tmp_path / "away")
+    assert not (tmp_path / "away").exists()
+
+
+def test_dropped_frames_that_were_erased_are_missing_and_come_back_from_the_second_copy(
+    walk: Walk, tmp_path: Path
+) -> None:
+    away = tmp_path / "away"
+    unload(walk.book, tmp_path / "card", name="pond", second=tmp_path / "second")
+    move_away(walk.book, walk.row, away)
+    before = {name for name in names(away) if "xmp" not in name}
+    shutil.rmtree(away)
+    said = verify(walk.book)
+    assert said.not_there == ()
+    assert {(one.folder, one.what) for one in said.damages} == {(str(away), "missing")}
+    assert len(said.damages) == 3
+    assert said.good == said.copies - 3
+    mended = verify(walk.book, repair_from="second")
+    assert mended.good == mended.copies
+    assert set(names(away)) == before
+    assert bring_back(walk.book, walk.row).skipped == ()
+    assert held(walk.book.originals) == PICTURES
+
+
+def test_dropped_frames_on_a_disk_that_is_not_plugged_in_are_not_called_missing(
+    walk: Walk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    away = tmp_path / "away"
+    with monkeypatch.context() as plugged:
+        plugged.setattr("haltere.fieldbook.originals.disk_of", lambda path: f"of {path.name}")
+        move_away(walk.book, walk.row, away)
+    away.rename(tmp_path / "unplugged")
+    said = verify(walk.book)
+    assert said.not_there == (str(away),)
+    assert said.good == said.copies
 
 
 def test_a_copy_that_changed_stays_and_is_named(walk: Walk, tmp_path: Path) -> None:

@@ -5,8 +5,9 @@ f-number, depth of field and push speed go out, each with its error, and the kit
 This room must not know animals, runs or plans.
 """
 
+from haltere.calibration.believable import check_lens
 from haltere.calibration.flat import RuleError, RuleScale, measure_rule
-from haltere.calibration.push import Push
+from haltere.calibration.push import Push, push_doubt
 from haltere.calibration.stored import as_kit, check_new, kit_lines, write_new_kit
 from haltere.calibration.sweep import SweepScale, measure_sweep
 
@@ -16,9 +17,11 @@ __all__ = [
     "RuleScale",
     "SweepScale",
     "as_kit",
+    "check_lens",
     "check_new",
     "kit_lines",
     "measure_rule",
     "measure_sweep",
+    "push_doubt",
     "write_new_kit",
 ]

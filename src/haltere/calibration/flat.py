@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from haltere.calibration.marks import MarkRow, centres, find_marks
 from haltere.calibration.numbers import NUMBERS
+from haltere.calibration.sharpness import look_of, misplaced
 from haltere.calibration.spacing import fit_line
 from haltere.errors import FrameError, HaltereError, UsageError
 from haltere.frames import Decoder, to_linear
@@ -98,6 +99,7 @@ def measure_rule(
     pixel_pitch_mm: float,
     *,
     focal_mm: float | None = None,
+    f_number: float | None = None,
 ) -> RuleScale:
     """Measure the magnification in a picture of a rule that lies flat in the plane of focus.
 
@@ -115,6 +117,8 @@ def measure_rule(
         Width of a full-size pixel on the sensor.
     focal_mm : float, optional
         Focal length; a rough one lets a tilt of a few degrees be taken out.
+    f_number : float, optional
+        Marked f-number; with the focal length it tells what a slightly soft picture costs.
 
     Returns
     -------
@@ -124,7 +128,7 @@ def measure_rule(
     Raises
     ------
     RuleError
-        When no row of marks is found.
+        When no row of marks is found, or the marks are too soft to be told from longer ones.
     FrameError
         When the picture can't be read.
     UsageError
@@ -135,6 +139,9 @@ def measure_rule(
     row = find_marks(light)
     if row is None:
         raise RuleError(_no_marks(frame.name))
+    look = look_of(row)
+    if look.too_soft:
+        raise RuleError(_soft_marks(frame.name))
     value, sigma, convergence = scale_of(row, pitch_mm)
     per_mm = value / scale
     if focal_mm is not None:
@@ -148,6 +155,9 @@ def measure_rule(
             f"{magnification:.0f}; check --rule and the sensor's width"
         )
     error = float(np.hypot(sigma / value, NUMBERS.placing))
+    if focal_mm is not None and f_number is not None:
+        pixel_mm = pixel_pitch_mm / scale
+        error = math.hypot(error, misplaced(look, magnification, pixel_mm, focal_mm, f_number))
     return RuleScale(
         frame=frame.name,
         magnification=float(magnification),
@@ -181,6 +191,14 @@ def _no_marks(name: str) -> str:
     return (
         f"{name}: no row of evenly spaced marks was found; fill the picture with the rule, dark "
         f"marks on light, at least {NUMBERS.least_marks} of them sharp, without reflections"
+    )
+
+
+def _soft_marks(name: str) -> str:
+    return (
+        f"{name}: the marks are too soft or too faint to tell whether they are all of the "
+        "rule's or only its longer ones; move until the finest marks are sharp and black, and "
+        "take it again"
     )
 
 

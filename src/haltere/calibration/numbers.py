@@ -50,6 +50,33 @@ class CalibrationNumbers:
         Relative error of a flat picture's magnification because the rule does not lie exactly in
         the plane of focus and square to the axis: a quarter of the depth of field, and
         two degrees across (assumed; simulated rules with both keep to it).
+    faint_ink, washed_out, soft_edge_px : float
+        A flat picture's marks shallower than the first with edges longer than the last, or
+        shallower than the second anyhow, may be the longer ones of a rule whose others are blurred
+        away. Marks printed black are 0.9 deep where sharp; on simulated rules out of focus, every
+        fifth mark passed for the rule at depths of 0.18 and less.
+    sharp_edge_px, disc_of_edge : float
+        Edge of a mark in focus, and diameter of the blur disc over the root of what the square of
+        the edge has more: simulated rules have 2.1 and about 1.5.
+    pupil_off : float
+        Factor by which the pupil's distance may differ from the thin lens's: pupil magnifications
+        from 0.4 to 2.5 keep to it up to 2:1 (common practice, no source).
+    least_pupil, most_pupil : float
+        Exit over entrance pupil of lenses for close work (common practice, no source).
+    marked : float
+        Relative error of a marked f-number (assumed).
+    width_off : float
+        Factor by which the entrance pupil's width may differ from focal length over f-number: a
+        lens that focuses inside changes it by a third or so (assumed), a wrong rule by two.
+    push_relative : float
+        Error of a speed, as a share of it, above which it is not worth a line in a kit.
+    push_steps : int
+        Steps below which their unevenness says nothing.
+    push_backward : float
+        Share of steps that go backwards above which it was no push.
+    push_uneven : float
+        Unevenness above which no speed describes the push: its steps spread as widely as they are
+        long.
     edge_marks : float
         The sharpest place must lie this many spacings inside the row of marks.
     least_convergence : float
@@ -80,6 +107,20 @@ class CalibrationNumbers:
     wander_deg: float = 0.15
     told_magnification: float = 0.02
     placing: float = 0.0011
+    faint_ink: float = 0.5
+    washed_out: float = 0.25
+    soft_edge_px: float = 3.0
+    sharp_edge_px: float = 2.4
+    disc_of_edge: float = 1.5
+    pupil_off: float = 2.0
+    least_pupil: float = 0.4
+    most_pupil: float = 2.5
+    marked: float = 0.05
+    width_off: float = 1.7
+    push_relative: float = 1.0 / 3.0
+    push_steps: int = 5
+    push_backward: float = 0.34
+    push_uneven: float = 1.0
     edge_marks: float = 0.7
     least_convergence: float = 4.0
     least_narrowing: float = 0.015

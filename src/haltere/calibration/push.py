@@ -9,6 +9,8 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.calibration.numbers import NUMBERS
+
 Floats = NDArray[np.float64]
 
 
@@ -84,6 +86,29 @@ def measure_push(
         backward=int(back.sum()),
         why_no_speed=why,
     )
+
+
+def push_doubt(push: Push, steps: int) -> str | None:
+    """Why a push is not worth remembering; None when it is.
+
+    Parameters
+    ----------
+    push : Push
+        What was measured.
+    steps : int
+        Steps between the frames that took part.
+    """
+    if push.mm_s is None or push.mm_s_sigma is None:
+        return push.why_no_speed or "there is no speed"
+    if steps < NUMBERS.push_steps:
+        return f"{steps} steps are too few, {NUMBERS.push_steps} are needed"
+    if not push.mm_s_sigma <= NUMBERS.push_relative * push.mm_s:
+        return "its error is more than a third of it"
+    if push.backward > NUMBERS.push_backward * steps:
+        return f"{push.backward} of {steps} steps went backwards"
+    if push.unevenness > NUMBERS.push_uneven:
+        return "its steps spread more than they are long"
+    return None
 
 
 def _span_s(times: Sequence[datetime | None]) -> tuple[float | None, float, str | None]:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from haltere.calibration.flat import RuleScale
+from haltere.calibration.push import push_doubt
 from haltere.calibration.sweep import SweepScale
 from haltere.errors import UsageError
 from haltere.kit import Kit, write_kit
@@ -20,7 +21,8 @@ def as_kit(
 ) -> Kit:
     """Give a kit that knows what was measured.
 
-    A sweep that used a flat picture has its magnification in it already, so the sweep's wins.
+    A sweep that used a flat picture has its magnification in it already, so the sweep's wins.  A
+    push that is hardly known is left out, see `push_doubt`.
 
     Parameters
     ----------
@@ -52,7 +54,7 @@ def as_kit(
         measured_effective_f_number_sigma=_short(sweep.effective_f_number_sigma, 2),
         f_number=kit.f_number if f_number is None else f_number,
     )
-    if sweep.push.mm_s is not None:
+    if sweep.push.mm_s is not None and push_doubt(sweep.push, len(sweep.frames) - 1) is None:
         new = replace(
             new,
             push_mm_s=_short(sweep.push.mm_s, 3),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -142,11 +142,7 @@ def measure_sweep(
     if geometry.convergence_over_sigma < NUMBERS.least_convergence:
         raise RuleError(_too_flat(frames[0].name))
     if geometry.strain > NUMBERS.strain:
-        raise RuleError(
-            f"{frames[0].name}: the sweep contradicts what was told of "
-            f"{'tilt' if magnification is None else 'magnification'}; check --rule, and that the "
-            "focus was not touched between the flat picture and the sweep"
-        )
+        raise RuleError(_contradiction(frames[0].name, fits, told, pixel_pitch_mm / scale))
     rows = [row for _, row, _ in read.used]
     focus_mm, doubtful, doubt_mm = number_marks(rows, fits, pitch_mm)
     # the rule is counted from its near end to its far one
@@ -262,6 +258,22 @@ def _too_flat(name: str) -> str:
     return (
         f"{name}: the marks don't draw together along the rule, so it lies too flat or too little "
         "of it is in the picture; tilt it to about 45 degrees and fill the frame"
+    )
+
+
+def _contradiction(name: str, fits: Sequence[RowFit], told: Told, pixel_mm: float) -> str:
+    """Say what doesn't go with the sweep; of tilt and flat picture the tilt is the suspect."""
+    if told.tilt_deg is None or told.magnification is None:
+        what = "tilt" if told.magnification is None else "magnification"
+        return (
+            f"{name}: the sweep contradicts what was told of {what}; check --rule, and that the "
+            "focus was not touched between the flat picture and the sweep"
+        )
+    without = solve_geometry(fits, replace(told, tilt_deg=None), pixel_mm)
+    return (
+        f"{name}: --tilt {told.tilt_deg:g} is not how the rule lay, if the flat picture is right: "
+        f"with it the sweep says {without.tilt_deg:.0f} degrees; leave --tilt out, or check that "
+        "the focus was not touched between the flat picture and the sweep"
     )
 
 

@@ -19,6 +19,7 @@ from haltere.fieldbook.limits import LIMITS
 from haltere.fieldbook.manifest import DATA
 from haltere.fieldbook.naming import Names, Token, fit_path
 from haltere.fieldbook.originals import Place, is_adopted, seen_before
+from haltere.fieldbook.seen_again import SeenAgain
 
 
 class Arriving:
@@ -36,20 +37,28 @@ class Arriving:
         Where batches are written down.
     places : sequence of Place
         Where every file must be: the book's own (or the adopted folder) first, then the second.
+    seen : SeenAgain
+        Tells which original a file of the card is.
     tick : callable
         Told of the bytes that were read from the card.
     """
 
-    def __init__(self, book: Book, filing: Filing, places: Sequence[Place], tick: Tick) -> None:
+    def __init__(
+        self,
+        book: Book,
+        filing: Filing,
+        places: Sequence[Place],
+        seen: SeenAgain,
+        tick: Tick,
+    ) -> None:
         self._book = book
         self._filing = filing
         self._places = places
+        self._seen = seen
         self._adopted = places[0] if is_adopted(book, places[0]) else None
         self._tick = tick
         self._pool = ThreadPoolExecutor(max_workers=len(places), thread_name_prefix="read-back")
         self._waiting = deque[Entry]()
-        self._coming: dict[str, Entry] = {}
-        self._looked_at = set[int]()
         self._names: dict[str, Names] = {}
 
     def __enter__(self) -> Arriving:
@@ -145,10 +154,8 @@ class Arriving:
             enough = len(batch) >= LIMITS.batch_files or size >= LIMITS.batch_bytes
             if not (enough or everything or full):
                 return
-            for entry in batch:
+            for _ in batch:
                 self._waiting.popleft()
-                if self._coming.get(entry.sha256) is entry:
-                    del self._coming[entry.sha256]
             self._filing.file(batch)
 
     def _take_in_place(self, entry: Entry, adopted: Place, group: frozenset[Token]) -> None:
@@ -196,7 +203,6 @@ class Arriving:
     ) -> None:
         """Find the file's name at the places and have its copies read back there."""
         self._waiting.append(entry)
-        self._coming[entry.sha256] = entry
         if not places:
             return
         names = self._names_in(entry.bag)
@@ -218,21 +224,11 @@ class Arriving:
             entry.copies.append(Copy(place, path, check))
 
     def _recognised(self, entry: Entry) -> bool:
-        """Answer whether the content is known; if so, have its copies read again."""
-        if entry.sha256 in self._coming:
-            entry.twin = True
-            self._waiting.append(entry)
-            return True
-        row = self._book.connection.execute(
-            "SELECT id FROM original WHERE sha256 = ?", (entry.sha256,)
-        ).fetchone()
-        if row is None:
+        """Answer whether the file is known; if so, have its copies read again."""
+        entry.original = self._seen.original_of(entry.file, entry.sha256)
+        if entry.original is None:
             return False
-        entry.original = int(row[0])
         self._waiting.append(entry)
-        if entry.original in self._looked_at:
-            return True
-        self._looked_at.add(entry.original)
         copies = self._book.connection.execute(
             "SELECT c.place_id, c.path, p.root, p.role, p.device FROM copy c "
             "JOIN place p ON p.id = c.place_id WHERE c.original_id = ?",

@@ -46,6 +46,11 @@ class OutingRow:
     frames: int
 
     @property
+    def title(self) -> str:
+        """Day and name, the day once where nobody named the outing."""
+        return " ".join(dict.fromkeys(word for word in (self.day, self.name) if word))
+
+    @property
     def originals(self) -> Path:
         """Folder of the pictures: an unloaded outing keeps them apart from its manifest."""
         payload = self.folder / "data"
@@ -142,7 +147,7 @@ def outing_named(book: Book, word: str) -> OutingRow:
         return fits[0]
     if not everything:
         raise UsageError("the field book has no outing yet; begin with haltere unload CARD")
-    near = ", ".join(f"{one.id} ({one.day} {one.name})" for one in (fits or everything)[:5])
+    near = ", ".join(f"{one.id} ({one.title})" for one in (fits or everything)[:5])
     kind = "fits several outings" if fits else "is no outing of this field book"
     raise UsageError(f"{word}: {kind}; name one by its number: {near}")
 

@@ -69,8 +69,6 @@ class Entry:
         What is being checked.
     original : int or None
         The original that it is, when the book knows it already.
-    twin : bool
-        Whether another file on its way has the same content.
     trouble : str
         Why it is not safely in the book.
     """
@@ -82,7 +80,6 @@ class Entry:
     path: str = ""
     copies: list[Copy] = field(default_factory=list)
     original: int | None = None
-    twin: bool = False
     trouble: str = ""
 
 
@@ -141,7 +138,6 @@ class Filing:
         self._book = book
         self._places = places
         self._name = name
-        self._known_trouble: dict[int, str] = {}
 
     def file(self, entries: Sequence[Entry]) -> None:
         """Record a batch in one transaction, after everything in it is on the disk.
@@ -219,11 +215,7 @@ class Filing:
         if refused is not None:
             raise refused
         if entry.original is not None:
-            if entry.copies:
-                self._mend(entry, good)
-                self._known_trouble[entry.original] = entry.trouble
-            else:
-                entry.trouble = self._known_trouble.get(entry.original, "")
+            self._mend(entry, good)
         return good
 
     def _mend(self, entry: Entry, good: Good) -> None:
@@ -296,14 +288,7 @@ class Filing:
     def _write(self, rows: sqlite3.Connection, entry: Entry, good: Good) -> None:
         original = entry.original
         first = self._places[0].id
-        if entry.twin:
-            row = rows.execute(
-                "SELECT id FROM original WHERE sha256 = ?", (entry.sha256,)
-            ).fetchone()
-            original = None if row is None else int(row[0])
-            if original is None:
-                entry.trouble = "is the same as another file that could not be copied"
-        elif original is None and any(copy.place.id == first for copy, _ in good):
+        if original is None and any(copy.place.id == first for copy, _ in good):
             original = self._new_original(rows, entry)
         if original is not None:
             for copy, read_from in good:
@@ -349,7 +334,7 @@ class Filing:
             tally.troubles.append(Skipped(entry.file.name, entry.trouble))
         if original is None:
             return
-        if entry.twin or entry.original is not None:
+        if entry.original is not None:
             tally.known += 1
             return
         tally.copied += 1

@@ -25,13 +25,15 @@ _FIRST = (
     """CREATE TABLE original (
         id INTEGER PRIMARY KEY,
         outing_id INTEGER NOT NULL REFERENCES outing (id),
-        sha256 TEXT NOT NULL UNIQUE,
+        sha256 TEXT NOT NULL,
         bytes INTEGER NOT NULL,
         path TEXT NOT NULL,
         kind TEXT NOT NULL CHECK (kind IN ('picture', 'raw', 'other')),
         arrived TEXT NOT NULL,
         UNIQUE (outing_id, path)
     ) STRICT""",
+    # not unique: two files of a card may hold the same, and each is kept
+    "CREATE INDEX original_by_content ON original (sha256)",
     """CREATE TABLE copy (
         id INTEGER PRIMARY KEY,
         original_id INTEGER NOT NULL REFERENCES original (id),

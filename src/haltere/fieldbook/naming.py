@@ -138,6 +138,26 @@ def numbered(path: str, number: int) -> str:
     return (name.parent / (stem + rest)).as_posix()
 
 
+def refuse_name(name: str) -> None:
+    """Refuse a name that no outing can have.
+
+    Parameters
+    ----------
+    name : str
+        As the photographer gave it, or empty.
+
+    Raises
+    ------
+    UsageError
+        When it has line breaks or other signs that can't be seen, or can't be a folder's.
+    """
+    if any(unicodedata.category(sign) in ("Cc", "Zl", "Zp") for sign in name):
+        raise UsageError(
+            f"--name {name!r} has line breaks or signs that can't be seen; give it in one line"
+        )
+    outing_folder("2000-01-01", name)
+
+
 def outing_folder(day: str, name: str) -> str:
     """Name an outing's folder: its day, and what it is called.
 

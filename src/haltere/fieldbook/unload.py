@@ -35,6 +35,8 @@ from haltere.fieldbook.originals import (
     seen_before,
     visit_of,
 )
+from haltere.fieldbook.refusals import check_unload
+from haltere.fieldbook.seen_again import SeenAgain
 from haltere.fieldbook.verdict import CardVerdict, verdict_on
 from haltere.frames.frame import Skipped
 from haltere.progress import Progress, silent
@@ -157,9 +159,8 @@ def unload(
         When the card was taken out; what was copied so far is safe.
     """
     begun = time.monotonic()
+    check_unload(book.folder, source, name=name, second=second, in_place=in_place)
     card = look_over(source)
-    outing_folder("2000-01-01", name)  # refuses a name that can't be before anything is done
-    _refuse_nonsense(book, card, second, in_place)
     with ExitStack() as stack:
         stack.enter_context(in_words(book.folder))
         stack.enter_context(only_one(book.folder))
@@ -224,11 +225,15 @@ def _carry(
     tick = _meter(progress, sum(file.size for file in card.files))
     tick(0)
     try:
-        with Arriving(book, filing, places, tick) as arriving:
+        seen = SeenAgain(book, filing.visit_id, (file.token for file in card.files))
+        with Arriving(book, filing, places, seen, tick) as arriving:
             for group in exposures(card):
                 facts = about(group, shifts)
                 tokens = frozenset(file.token for file in group)
-                for file, fact in zip(group, facts, strict=True):
+                pairs = list(zip(group, facts, strict=True))
+                pairs.sort(key=lambda pair: pair[1].kind == "other")  # sidecars follow their frame
+                seen.begin((file, fact.kind) for file, fact in pairs)
+                for file, fact in pairs:
                     try:
                         arriving.take(file, fact, bags.of(fact.day), tokens)
                     except (FrameError, FileRefusedError) as error:
@@ -240,7 +245,7 @@ def _carry(
     except (WriteError, FrameError) as error:
         safe = _safe(book, filing.visit_id)
         so_far = (
-            f"{safe} of {len(card.files)} files of the card are in the book and safe, and "
+            f"{safe} of {len(card.files)} files are in the book and safe, and "
             "unloading again goes on from there"
         )
         if isinstance(error, FrameError):
@@ -288,28 +293,6 @@ def _meter(progress: Progress, total: int) -> Callable[[int], None]:
     return tick
 
 
-def _refuse_nonsense(book: Book, card: Card, second: Path | None, in_place: bool) -> None:
-    own = book.folder.resolve()
-    if card.root == own or own in card.root.parents:
-        raise UsageError(f"{card.root}: belongs to the field book; name the card's folder")
-    if card.root in own.parents:
-        raise UsageError(
-            f"{card.root}: holds the field book {own}; name a folder below it, or keep the book "
-            "elsewhere with --book"
-        )
-    if second is None:
-        return
-    other = second.resolve()
-    if other == own or own in other.parents or other in own.parents:
-        raise UsageError(f"--second {second}: lies with the field book; name a folder elsewhere")
-    if (
-        other == card.root
-        or card.root in other.parents
-        or (in_place and other in card.root.parents)
-    ):
-        raise UsageError(f"--second {second}: lies with the files to copy; name a folder elsewhere")
-
-
 def _refuse_roles(book: Book, targets: Sequence[Place], in_place: bool) -> None:
     """Refuse folders that the book knows in another part: one of them is never written to."""
     if in_place and not is_adopted(book, targets[0]):
@@ -325,13 +308,7 @@ def _make_roots(book: Book, second: Path | None) -> list[Path]:
     """Make the folders of originals; a second one only where its disk is plugged in."""
     roots = [book.originals]
     if second is not None:
-        other = second.resolve()
-        if not other.parent.is_dir():
-            raise UsageError(
-                f"--second {second}: its disk or folder is not there; plug it in, or make the "
-                "folder"
-            )
-        roots.append(other)
+        roots.append(second.resolve())
     for root in roots:
         try:
             root.mkdir(exist_ok=True)
@@ -353,7 +330,7 @@ def _refuse_full(book: Book, card: Card, places: Sequence[Place]) -> None:
     for root, room, need in free.values():
         if need and need + LIMITS.spare_bytes > room:
             raise WriteError(
-                f"{root}: the disk has {room / 1e9:.1f} GB free, and the card's files need "
+                f"{root}: the disk has {room / 1e9:.1f} GB free, and the files need "
                 f"{(need + LIMITS.spare_bytes) / 1e9:.1f} GB; free some space and try again. "
                 "Nothing was copied"
             )

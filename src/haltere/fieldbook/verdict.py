@@ -71,23 +71,24 @@ def verdict_on(book: Book, visit_id: int) -> CardVerdict:
         ).fetchone()
         is not None
     )
+    what = "folder" if in_place else "card"
     if about[2] is not None and not count.files:
-        return CardVerdict("keep", "The card holds no file.")
+        return CardVerdict("keep", f"The {what} holds no file.")
     if count.bad:
         return CardVerdict(
             "keep",
-            f"Keep the card: {_of(count.bad, count.files)} not safely in the book; they are named "
-            "below, and unloading again tries them again.",
+            f"Keep the {what}: {_of(count.bad, count.files)} not safely in the book; they are "
+            "named below, and unloading again tries them again.",
         )
     if about[2] is None:
-        return CardVerdict("keep", "Keep the card: unloading is not finished; start it again.")
+        return CardVerdict("keep", f"Keep the {what}: unloading is not finished; start it again.")
     all_of = "the one file" if count.files == 1 else f"all {count.files} files"
     if count.alone:
         return _one_copy(count, all_of, in_place)
     if count.cached:
         return CardVerdict(
             "two-copies",
-            f"Two copies, verified from cache, keep the card: {all_of} read back the same, but "
+            f"Two copies, verified from cache, keep the {what}: {all_of} read back the same, but "
             f"{_of(count.cached, count.files)} not seen twice on a disk, only in the computer's "
             "memory.",
         )
@@ -108,13 +109,18 @@ def verdict_on(book: Book, visit_id: int) -> CardVerdict:
 
 def _one_copy(count: _Count, all_of: str, in_place: bool) -> CardVerdict:
     seen = " (verified from cache, not from the disk)" if count.cached else ""
-    if count.places > 1 and count.disks < 2:
-        why = "both copies lie on the same disk, and one fall would take both"
-    elif count.places > 1:
+    keep = "make a second" if in_place else "keep the card"
+    if count.places > 1 and count.disks < 2 and count.alone == count.files:
+        keep = "make one elsewhere" if in_place else keep
+        return CardVerdict(
+            "one-copy",
+            f"Two copies on the same disk{seen}, {keep}: {all_of} read back the same, but what "
+            "breaks that disk takes both; name a folder on another disk with --second.",
+        )
+    if count.places > 1:
         why = f"{_of(count.alone, count.files)} on one disk only"
     else:
         why = "a second copy on another disk is made with --second"
-    keep = "make a second" if in_place else "keep the card"
     return CardVerdict(
         "one-copy", f"One verified copy{seen}, {keep}: {all_of} read back the same, but {why}."
     )

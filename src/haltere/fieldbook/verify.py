@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import time
 from collections.abc import Iterator, Sequence
@@ -13,8 +14,17 @@ from typing import Literal
 
 from haltere.errors import FrameError, NothingToDoError, WriteError
 from haltere.fieldbook.book import Book, now
+from haltere.fieldbook.card_root import standing
 from haltere.fieldbook.copying import look_again, restore
-from haltere.fieldbook.durable import ReadBack, in_words, sweep_parts, sync_folder
+from haltere.fieldbook.durable import (
+    UNFINISHED,
+    ReadBack,
+    disk_of,
+    in_words,
+    make_folders,
+    sweep_parts,
+    sync_folder,
+)
 from haltere.fieldbook.locking import only_one
 from haltere.fieldbook.manifest import DATA
 from haltere.fieldbook.originals import Place, Role, copy_row, is_adopted, places, refresh_lists
@@ -158,6 +168,7 @@ def verify(book: Book, *, repair_from: Role | None = None, progress: Progress = 
         stack.enter_context(only_one(book.folder))
         book.originals.mkdir(exist_ok=True)
         there, not_there = _reachable(book)
+        _stand_again(book, there, repair_from)
         writable = [one for one in there if not is_adopted(book, one) and _writable(one.root)]
         for place in writable:
             if place.role == "second":
@@ -184,7 +195,8 @@ def verify(book: Book, *, repair_from: Role | None = None, progress: Progress = 
                     if back is None or back.sha256 != copy.sha256:
                         bad.append((copy, back))
         progress("reading again", copies, total)
-        damages = tuple(_repair(book, one, back, repair_from, writable) for one, back in bad)
+        mendable = [one for one in there if not _is_own(book, one) and _writable(one.root)]
+        damages = tuple(_repair(book, one, back, repair_from, mendable) for one, back in bad)
         refresh_lists(book, [*writable, *(one for one in there if is_adopted(book, one))])
         return Verified(
             book=str(book.folder),
@@ -208,16 +220,50 @@ def _reachable(book: Book) -> tuple[list[Place], list[Place]]:
         folders = {path.partition("/")[0] for path in _some_paths(book, place)}
         if not folders:
             continue
-        adopted = is_adopted(book, place)
+        own_names = is_adopted(book, place)
         # the empty folder where a disk should be mounted is no disk
         stands = place.root.is_dir() and (
             any(place.root.iterdir())
-            if adopted
+            if own_names
             else any((place.root / f).is_dir() for f in folders)
         )
         own = place.root == book.originals
-        (there if stands or own else not_there).append(place)
+        (there if stands or own or _erased(book, place) else not_there).append(place)
     return there, not_there
+
+
+def _erased(book: Book, place: Place) -> bool:
+    """Answer whether a folder that does not stand is gone from a disk that is plugged in.
+
+    Its disk is there when what stands of its path lies on the disk it was last seen on, or beside
+    the book, where it lay before. An unplugged disk leaves at most a mount point on another disk.
+    """
+    now_on = disk_of(standing(place.root))
+    if now_on == place.disk:
+        return True
+    row = book.connection.execute(
+        "SELECT device FROM place WHERE root = ?", (book.originals.name,)
+    ).fetchone()
+    beside = row is not None and row[0] == place.disk
+    return beside and now_on == disk_of(standing(book.folder.resolve()))
+
+
+def _is_own(book: Book, place: Place) -> bool:
+    """Answer whether a folder is the photographer's own, and not one for dropped frames."""
+    if not is_adopted(book, place):
+        return False
+    where = (str(place.root),)
+    own = book.connection.execute("SELECT 1 FROM outing WHERE in_place AND folder = ?", where)
+    moved = book.connection.execute("SELECT 1 FROM moved WHERE root = ?", where)
+    return own.fetchone() is not None or moved.fetchone() is None
+
+
+def _stand_again(book: Book, there: Sequence[Place], repair_from: Role | None) -> None:
+    """Make folders that were erased anew, to be filled from the other side."""
+    for place in there:
+        if repair_from not in (None, place.role) and not _is_own(book, place):
+            with contextlib.suppress(OSError):  # said of each file, where it can't be written
+                make_folders(place.root)
 
 
 def _some_paths(book: Book, place: Place) -> list[str]:
@@ -272,7 +318,7 @@ def _repair(
     copy: _Copy,
     back: ReadBack | None,
     repair_from: Role | None,
-    writable: Sequence[Place],
+    mendable: Sequence[Place],
 ) -> Damage:
     damage = Damage(
         copy.path, str(copy.place.root), "missing" if back is None else "changed", False, ""
@@ -282,21 +328,26 @@ def _repair(
         "WHERE c.original_id = ? AND c.state = 'good' AND c.id <> ?",
         (copy.original, copy.id),
     ).fetchall()
+    own = _is_own(book, copy.place)
     if not sources:
-        return replace(damage, note="there is no good copy in the book; unload its card again")
-    if is_adopted(book, copy.place):
+        cure = "bring it back from a backup of yours" if own else "unload its card again"
+        return replace(damage, note=f"there is no good copy in the book; {cure}")
+    if own:
         good = book.folder / sources[0][0] / sources[0][1]
         return replace(damage, note=f"stands in your own folder; a good copy is {good}")
     fitting = [row for row in sources if row[2] == repair_from]
     if not fitting:
         side = f"--from-{sources[0][2]}"
         return replace(damage, note=f"a good copy is there: haltere verify {side} brings it back")
-    if copy.place not in writable:
+    if copy.place not in mendable:
         return replace(damage, note="its disk is write-protected; unlock it")
     source = book.folder / fitting[0][0] / fitting[0][1]
     try:
         read_from = restore(source, copy.file, copy.sha256, copy.place.root)
         sync_folder(copy.file.parent)
+        if is_adopted(book, copy.place):  # a folder for dropped frames holds nothing else
+            with contextlib.suppress(OSError):
+                (copy.place.root / UNFINISHED).rmdir()
     except (FrameError, WriteError, OSError) as error:
         return replace(damage, note=f"could not be repaired: {error}")
     with book.writing() as rows:

@@ -89,6 +89,10 @@ def head_of(path: Path) -> Head:
                 return _jpeg(stream)
             if start[:4] in (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"):
                 return _tiff(stream, start)
+            if _is_text(start):
+                raise FrameError(f"is not a picture but text; {_READS}")
+            if len(start) < 64:
+                raise FrameError(f"is not a picture, only {len(start)} bytes; {_READS}")
     except FrameError:
         raise
     except PermissionError:
@@ -97,6 +101,18 @@ def head_of(path: Path) -> Head:
         reason = error.strerror or "unknown reason"
         raise FrameError(f"can't be read ({reason}); check the card or disk") from None
     return Head("maybe raw", 0, 0)
+
+
+def _is_text(start: bytes) -> bool:
+    """Say whether the first bytes are writing; raw files have control bytes among them."""
+    if start[:2] in (b"\xff\xfe", b"\xfe\xff"):  # UTF-16 says so itself
+        return True
+    # the last letter may be cut in two
+    whole = start if len(start) < 64 else start[:-3] + start[-3:].rstrip(bytes(range(128, 256)))
+    try:
+        return all(c.isprintable() or c in "\t\r\n\f\ufeff" for c in whole.decode("utf-8"))
+    except UnicodeDecodeError:
+        return False
 
 
 def _checked(kind: HeadKind, width_px: int, height_px: int) -> Head:

@@ -286,7 +286,25 @@ def _agreed(where: str, kit: Kit, found: dict[str, object]) -> Kit:
             f"{where}flash: t01_s ({new.t01_s:g}) must be longer than t05_s ({new.t05_s:g}): "
             "a flash stays above a tenth of its peak for longer than above half"
         )
+    _refuse_brighter_than_marked(where, new)
     return new
+
+
+def _refuse_brighter_than_marked(where: str, kit: Kit) -> None:
+    """Refuse a measured effective f-number that lets in more light than the mark does."""
+    measured, marked = kit.measured_effective_f_number, kit.f_number
+    if measured is None or marked is None:
+        return
+    least = marked * (kit.converter or 1.0)
+    most = measured + 2.0 * (kit.measured_effective_f_number_sigma or 0.0)
+    # with a close-up lens the lens itself may stand at infinity, and then nothing is lost
+    if most > least or (kit.close_up_dpt is not None and most == least):
+        return
+    told = f"f/{marked:g}" + (f" with a converter of {kit.converter:g}" if kit.converter else "")
+    raise UsageError(
+        f"{where}calibration: an effective f-number of {measured:g} is impossible at {told}: in "
+        f"close-up it lies above {least:g}; measure again, or take effective_f_number out"
+    )
 
 
 def write_kit(path: Path, kit: Kit) -> None:

@@ -8,43 +8,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from haltere import optics
+from haltere.plan.flash import flash
 from haltere.plan.given import STANDINS, Given
 from haltere.plan.light import DAYLIGHT, SHOWN, daylight_over_needed, three_digits
 from haltere.plan.motion import smear_px, told_s
+from haltere.plan.shading import GHOST, keep_off
 from haltere.plan.why import Explanation
 from haltere.plan.wishes import Light
 
 if TYPE_CHECKING:
     from haltere.plan.plan import Plan
 
-
-@dataclass(frozen=True, slots=True)
-class GhostLimits:
-    """From when a ghost of daylight is seen, each number with its reason.
-
-    Attributes
-    ----------
-    unseen_share : float
-        A ghost of 3 to 5 % of the exposure drowns in the picture (common practice, from memory);
-        this is the middle, four and a half stops under.
-    faint_share : float
-        A seventh of a stop: seen at bright edges only (assumed).
-    rules_share : float
-        More daylight than flash.
-    still_px : float
-        A ghost that moved less lies on the picture and does no harm (assumed).
-    body_stops : float
-        From full sun to open shade by the exposure table: what your own shadow takes.
-    """
-
-    unseen_share: float = 0.04
-    faint_share: float = 0.10
-    rules_share: float = 0.5
-    still_px: float = 1.0
-    body_stops: float = 3.0
-
-
-GHOST = GhostLimits()
+__all__ = ["EXPLANATIONS", "GHOST", "Ambient", "LightRow", "ambient"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +137,7 @@ def ambient(given: Given, f_number: float) -> Ambient:
         ghost_px=ghost_px,
         ghost_words=_ghost(share, ghost_px),
         shading_needed_stops=shading,
-        shading_words=_shading(shading, wishes.light),
+        shading_words=keep_off(given, f_number, shading, flash(given, f_number)),
         overexposes=ratio > 1.0,
         shutter_needed_s=shutter,
         beyond_sync=shutter < sync * (1 - 1e-9),
@@ -192,19 +167,6 @@ def _ghost(share: float, ghost_px: float) -> str:
     return "a plain ghost beside every edge"
 
 
-def _shading(stops: float, light: Light) -> str:
-    if stops <= 0.0:
-        return "no need to shade the animal"
-    text = f"shade the animal by {stops:.1f} stops"
-    if light not in ("sun", "hazy"):
-        return f"{text} with your body or a leaf, close the aperture or lower the ISO"
-    body = GHOST.body_stops
-    text += f"; your body takes about {body:.0f} off the sun"
-    if stops <= body:
-        return text
-    return f"{text}, so close the aperture or lower the ISO as well"
-
-
 def _ratio(plan: Plan) -> str:
     g, a = plan.given, plan.chosen.ambient
     needed = optics.subject_exposure_lx_s(g.effective(plan.chosen.f_number), g.iso)
@@ -231,9 +193,7 @@ def _smeared(plan: Plan) -> str:
 
 def _need(plan: Plan) -> str:
     a = plan.chosen.ambient
-    return (
-        f"{a.stops:+.1f} stops now, {math.log2(GHOST.unseen_share):.1f} wanted: {a.shading_words}"
-    )
+    return f"{a.stops:+.1f} stops now, {GHOST.unseen_stops:.1f} wanted: {a.shading_words}"
 
 
 def _shutter(plan: Plan) -> str:

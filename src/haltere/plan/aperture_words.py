@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Literal
 
 from haltere import optics
@@ -11,6 +12,9 @@ if TYPE_CHECKING:
     from haltere.plan.given import Given
 
 Enough = Literal["enough", "nearly", "far"]
+
+TOO_MANY_FRAMES = 2000
+"""A sweep of so many outlasts every animal and every buffer (assumed)."""
 
 
 def told_um(value: float) -> str:
@@ -131,10 +135,17 @@ def sweep_reason(
     needed, at_start, most = frames
     depth = given.wishes.depth_mm
     count = "1 frame covers" if needed == 1 else f"{needed} frames cover"
+    if needed > TOO_MANY_FRAMES:
+        return (
+            f"even f/{f_number:g} needs {needed} frames for {depth:g} mm, more than any hand "
+            "pushes: choose a smaller magnification, or a part of the animal"
+        )
     if needed > most:
+        parts = math.ceil(needed / most)
+        said = "two parts" if parts == 2 else f"{parts} parts"
         return (
             f"even f/{f_number:g} needs {needed} frames for {depth:g} mm, more than the {most} of "
-            "one pass: sweep the animal in two parts, or less of it"
+            f"one pass: sweep the animal in {said}, or less of it"
         )
     if f_number > start:
         return (

@@ -12,6 +12,7 @@ from haltere.plan.chance_limits import refuse_outside, refuse_unless_positive
 from haltere.plan.given import Given
 from haltere.plan.light import three_digits
 from haltere.plan.motion import told_s
+from haltere.plan.shading import lower_iso
 from haltere.plan.why import Explanation
 
 if TYPE_CHECKING:
@@ -152,7 +153,7 @@ def flash(given: Given, f_number: float) -> Flash | None:
         power_name=_named(step),
         short_stops=short,
         over_stops=over,
-        verdict=_verdict(short, over, step),
+        verdict=_verdict(short, over, step, lower_iso(given)),
         duration_s=_duration_s(given, set_power, assumed),
         recycle_s=recycle * set_power,
         frames_per_s=1.0 / (recycle * set_power),
@@ -271,7 +272,7 @@ def _named(power: float) -> str:
     return f"1/{1 / power:.0f}" if power < 0.4 else f"{power:.2f}"
 
 
-def _verdict(short: float, over: float, step: float) -> str:
+def _verdict(short: float, over: float, step: float, lower: bool) -> str:
     if short > 0.05:
         return (
             f"full power is {short:.1f} stops too little: bring the flash nearer, open the "
@@ -280,7 +281,7 @@ def _verdict(short: float, over: float, step: float) -> str:
     if over > 0.05:
         return (
             f"the smallest power is {over:.1f} stops too much: move the flash back, thicken the "
-            "diffuser, lower the ISO or close the aperture"
+            f"diffuser{', lower the ISO' if lower else ''} or close the aperture"
         )
     return f"enough at {_named(step)} power"
 

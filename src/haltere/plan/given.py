@@ -150,6 +150,10 @@ def given(kit: Kit, wishes: Wishes) -> Given:
     lens = lens_at(kit, m, beyond=True)
     if kit.pupil_magnification == 1.0 and kit.pupil_distance_mm is None:
         assumed.append("pupil magnification 1 (a symmetric lens)")
+    if kit.close_up_dpt is not None and kit.close_up_separation_mm is None:
+        assumed.append("the close-up lens sits at the lens's front principal point")
+    if kit.coc_mm is None and wishes.coc_rule == "given":
+        assumed.append(f"circle of confusion {DEFAULTS.coc_mm:g} mm")
     pitch = sensor[0] / picture[0]
     cocs = _cocs(kit, wishes, sensor, pitch)
     widest = kit.f_number_min or STANDINS.f_number_min
@@ -173,6 +177,11 @@ def given(kit: Kit, wishes: Wishes) -> Given:
     if rate is None:
         rate = STANDINS.rate_fps
         assumed.append(f"{rate:g} frames a second")
+    usual = Wishes()
+    if wishes.hand_spread_mm == usual.hand_spread_mm:
+        assumed.append(f"a hand that wanders by {wishes.hand_spread_mm:g} mm")
+    if wishes.animal_speed_mm_s == usual.animal_speed_mm_s:
+        assumed.append(f"limbs that move {wishes.animal_speed_mm_s:g} mm/s")
     return Given(
         kit=kit,
         wishes=wishes,

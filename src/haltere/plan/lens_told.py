@@ -77,6 +77,20 @@ def _working(plan: Plan) -> str:
     )
 
 
+def _room_assumes(plan: Plan) -> str:
+    if plan.given.kit.close_up_dpt is not None:
+        return (
+            "the power that is engraved on the close-up lens, and how far it sits from the lens's "
+            "principal point (close_up_separation_mm)"
+        )
+    if plan.given.lens.working_distance_source == "measured":
+        return "that the front glass stays where it is when the lens focuses"
+    return (
+        "where the lens's principal point lies: no formula knows; measure it once at the closest "
+        "setting and put it into the kit"
+    )
+
+
 def _field(plan: Plan) -> str:
     m, (wide, high) = plan.given.lens.magnification, plan.given.sensor_mm
     return (
@@ -173,8 +187,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "f (1 + 1/m0) without, 1 / (P / 1000 + 1 / (f (1 + 1/m0) - d)) with a close-up lens",
         _working,
         ("kit.working_distance_mm", "wishes.magnification", *_ATTACHED),
-        "where the lens's principal point lies: no formula knows; measure it once at the closest "
-        "setting and put it into the kit",
+        _room_assumes,
         _TRACED,
     ),
     Explanation(

@@ -52,7 +52,8 @@ def make_plan(kit: Kit, wishes: Wishes) -> Plan:
         sweep=pushed,
         crop=crop(start, chosen.f_number),
         hours=when,
-        warnings=warnings_of(start, chosen_aperture, chosen, single, pushed, when),
+        warnings=warnings_of(start, chosen_aperture, chosen, single, pushed),
+        assumed=_assumed(start, single, pushed, chosen),
     )
 
 
@@ -86,6 +87,12 @@ def at(start: Given, f_number: float, reason: str) -> At:
         sweep=pushed,
         burst=burst(start, pushed.depth_of_field_mm, pushed.rate_fps),
     )
+
+
+def _assumed(start: Given, *ats: At) -> tuple[str, ...]:
+    """Collect what nobody said, each once, the flash's numbers among it."""
+    of_flash = (text for each in ats if each.flash is not None for text in each.flash.assumed)
+    return tuple(dict.fromkeys((*start.assumed, *of_flash)))
 
 
 def _chosen(start: Given, choice: Aperture, pushed: At) -> At:

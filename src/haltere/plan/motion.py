@@ -14,13 +14,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from haltere import optics
-from haltere.plan.chance_limits import refuse_outside, refuse_unless_positive
+from haltere.plan.chance_limits import refuse_outside
 from haltere.plan.given import Given
+from haltere.plan.motion_words import blur_words, told_s
 from haltere.plan.tremor import HAND, hand_shift_mm, tremor_spectrum, wobble_mm
 from haltere.plan.why import Explanation
 
 if TYPE_CHECKING:
     from haltere.plan.plan import Plan
+
+__all__ = ["EXPLANATIONS", "MOTION_LIMITS", "Motion", "motion", "smear_px", "told_s"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +35,7 @@ class MotionLimits:
     bearable_px : float
         A smear as wide as a pixel is lost among the pixels (common practice, no source).
     daylight_rules : float
-        From this share of daylight on it makes the picture, and the flash only adds to it.
+        From this share of daylight on its smear is the picture's: it is the stronger light.
     """
 
     bearable_px: float = 1.0
@@ -132,24 +135,12 @@ def motion(given: Given, flash_duration_s: float | None, daylight_share: float =
     bare = smear_px(given, shutter)
     stabilised = smear_px(given, shutter, stabilised=True)
     hand, hand_left = _hand_px(given, shutter, False), _hand_px(given, shutter, True)
-    if flash_duration_s is not None:  # a slow flash is cut short by the shutter
+    if flash_duration_s is not None:  # the shutter cuts a slow flash short
         flash_duration_s = min(flash_duration_s, shutter)
     flash_px = None if flash_duration_s is None else smear_px(given, flash_duration_s)
-    if (
-        flash_duration_s is not None
-        and flash_px is not None
-        and daylight_share < MOTION_LIMITS.daylight_rules
-    ):
-        blur = flash_px
-        words = (
-            f"the flash makes the picture and burns {told_s(flash_duration_s)}; what moves in the "
-            f"shutter's {told_s(shutter)} is only its ghost in daylight"
-        )
-    else:
-        blur = stabilised
-        light = "no flash" if flash_px is None else "daylight makes the picture, not the flash"
-        words = f"{light}: hand and animal move while the shutter is open, {told_s(shutter)}"
-        words += ", with stabilisation" if given.kit.stabilisation_stops else ""
+    rules = flash_px is None or daylight_share >= MOTION_LIMITS.daylight_rules
+    blur = stabilised if flash_px is None or rules else flash_px
+    words = blur_words(given, flash_duration_s, flash_px, stabilised, daylight_share)
     return Motion(
         blur_px=blur,
         blur_words=words,
@@ -163,34 +154,6 @@ def motion(given: Given, flash_duration_s: float | None, daylight_share: float =
         flash_budget_mm_s=None if flash_duration_s is None else _budget(given, flash_duration_s),
         shutter_budget_mm_s=_budget(given, shutter),
     )
-
-
-def told_s(time_s: float) -> str:
-    """Give a time as a photographer writes it.
-
-    Parameters
-    ----------
-    time_s : float
-        Seconds.
-
-    Returns
-    -------
-    str
-        "1/200 s" below a third of a second, else "2.5 s".
-
-    Raises
-    ------
-    UsageError
-        When it is not above zero.
-    """
-    refuse_unless_positive(time_s=time_s)
-    if time_s >= 0.3:
-        return f"{time_s:.2g} s"
-    share = 1.0 / time_s
-    to = 1 if share < 100 else 5 if share < 1000 else 50 if share < 2000 else 0
-    if not to:  # two digits mean something, not more
-        to = 10 ** (len(str(int(share))) - 2)
-    return f"1/{round(share / to) * to} s"
 
 
 def _animal_px(given: Given, time_s: float) -> float:

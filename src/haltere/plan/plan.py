@@ -27,11 +27,14 @@ class Warned:
     code : str
         For programs: "sync-speed", ...
     text : str
-        One sentence with the cure.
+        One or two sentences with the cure.
+    f_number : float or None
+        The f-number that it is about; None when it is about all.
     """
 
     code: str
     text: str
+    f_number: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +93,8 @@ class Plan:
         None when no place was given.
     warnings : tuple of Warned
         Most urgent first.
+    assumed : tuple of str
+        What nobody said, the flash's numbers among it.
     """
 
     given: Given
@@ -100,3 +105,4 @@ class Plan:
     crop: Crop
     hours: Hours | None
     warnings: tuple[Warned, ...]
+    assumed: tuple[str, ...]

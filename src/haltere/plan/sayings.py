@@ -15,6 +15,7 @@ from haltere.plan.contrast import finest_lp_mm, finest_over_depth_lp_mm, sharpes
 from haltere.plan.crop import trade
 from haltere.plan.given import given as given_of
 from haltere.plan.light import daylight_over_needed
+from haltere.plan.shading import GHOST
 from haltere.plan.sharpness import sharpness
 
 if TYPE_CHECKING:
@@ -57,8 +58,6 @@ class Judging:
         Share of the pixels below which a picture has half the detail from side to side.
     a_stop, two_stops : float
         Distance of two f-numbers that counts as the same, and as near (lenses differ as much).
-    ghost_stops : float
-        Daylight so far under the flash leaves no ghost that one sees (from memory: 4 to 5).
     close_enough : float
         Distance of two magnifications that counts as the same (the ring is not read finer).
     gain : float
@@ -74,7 +73,6 @@ class Judging:
     a_quarter: float = 0.25
     a_stop: float = 1.1
     two_stops: float = 2.2
-    ghost_stops: float = 4.0
     close_enough: float = 0.1
     gain: float = 1.1
     deepest_principal_point: float = 0.8
@@ -200,23 +198,34 @@ def _sixteen_for_tiny(g: Given) -> Saying:
 def _shade_it(g: Given) -> Saying:
     sun, wide_sun = (math.log2(daylight_over_needed(g, n, "sun")) for n in (13.0, 8.0))
     shade, wide_shade = (math.log2(daylight_over_needed(g, n, "shade")) for n in (13.0, 8.0))
-    needed = -JUDGING.ghost_stops
+    needed, faint = GHOST.unseen_stops, math.log2(GHOST.faint_share)
     verdict: Verdict = "disagree"
     if sun > needed:  # the sun leaves a ghost, so the body is needed; is it enough?
-        verdict = "agree" if shade <= needed + 0.1 else "partly"
-    shadow = f"Your shadow must take {sun - needed:.1f} stops at f/13; " if sun > needed else ""
+        verdict = "agree" if shade <= faint else "partly"
+    left = "no ghost" if shade <= needed else "a faint ghost" if shade <= faint else "a plain ghost"
+    lower = "ISO 100 gives one stop more."
+    if g.kit.iso_min is not None and g.kit.iso_min > 100.0:
+        lower = f"Your camera goes no lower than ISO {g.kit.iso_min:g}."
+    shadow = ""
+    if sun > needed:
+        shadow = (
+            f"At f/13 {sun - needed:.1f} stops must go; your shadow takes about "
+            f"{GHOST.body_stops:.0f}. "
+        )
     return Saying(
         "ISO 200 and 1/200 s with flash, and shade the animal with your body",
         verdict,
         f"At 1:1 and f/13 the sun is {_beside_flash(sun)} and leaves a ghost, open shade is "
-        f"{_beside_flash(shade)}; at f/8 the sun is {_beside_flash(wide_sun)}, shade "
-        f"{_beside_flash(wide_shade)}. A ghost {-needed:g} stops under is hardly seen. {shadow}"
-        "ISO 100 gives one more.",
+        f"{_beside_flash(shade)} and leaves {left}; at f/8 the sun is {_beside_flash(wide_sun)}, "
+        f"shade {_beside_flash(wide_shade)}. From {-needed:.1f} stops under no ghost is seen. "
+        f"{shadow}{lower}",
         "The flash freezes only what daylight does not light; a shadow costs nothing.",
     )
 
 
 def _beside_flash(stops: float) -> str:
+    if abs(stops) < 0.05:
+        return "as strong as the flash"
     return f"{abs(stops):.1f} stops {'over' if stops > 0 else 'under'} the flash"
 
 
@@ -230,18 +239,26 @@ def _close_up_lens(given: Given) -> Saying:
     verdict: Verdict = "agree"
     if not least - JUDGING.close_enough <= 1.5 <= most + JUDGING.close_enough:
         verdict = "partly"
-    reached = f"{most:.2g}:1" if least == most else f"between {least:.2g} and {most:.2g}:1"
+    same = f"{least:.2g}" == f"{most:.2g}"
+    reached = f"{most:.2g}:1" if same else f"between {least:.2g} and {most:.2g}:1"
+    lies = "" if least == most else ", by where its principal point lies"
     room = [optics.subject_to_close_up_mm(focal, 1.0, power, d) for d in apart]
     return Saying(
         "a strong close-up lens on a 1:1 lens gives about 1.5:1",
         verdict,
-        f"+{power:g} dioptres on your lens of {focal:.0f} mm at 1:1 give {reached}, by where its "
-        f"principal point lies, {min(room):.0f} to {max(room):.0f} mm before the animal; "
+        f"+{power:g} dioptres on your lens of {focal:.0f} mm at 1:1 give {reached}{lies}, "
+        f"{_span(min(room), max(room))} mm before the animal; "
         f"+{2 * power:g} would give up to "
         f"{optics.with_close_up(focal, 1.0, 2 * power, apart[1]):.2g}:1. It costs no light: the "
         "effective f-number stays that of 1:1.",
         "Most 1:1 lenses are 50 to 70 mm long where they focus closest, whatever is engraved.",
     )
+
+
+def _span(low: float, high: float) -> str:
+    """Write two numbers, or one where they read alike."""
+    least, most = f"{low:.0f}", f"{high:.0f}"
+    return least if least == most else f"{least} to {most}"
 
 
 def _a_frame_a_millimetre(g: Given) -> Saying:

@@ -95,7 +95,11 @@ def sweep(given: Given, f_number: float, flash: Flash | None) -> Sweep:
     if flash is not None and flash.frames_per_s < rate:
         rate, limit = flash.frames_per_s, "flash"
     uneven = given.unevenness
-    hand_step = min(step_for(depth, wishes.depth_mm, uneven, wishes.gap_chance), step)
+    one = frames == 1  # it covers the animal: nothing to push, and no gap
+    hand_step = step
+    if not one:
+        hand_step = min(step_for(depth, wishes.depth_mm, uneven, wishes.gap_chance), step)
+    hand_frames = frames if hand_step == step else frames_at(hand_step, wishes.depth_mm)
     return Sweep(
         depth_of_field_mm=depth,
         step_mm=step,
@@ -104,10 +108,10 @@ def sweep(given: Given, f_number: float, flash: Flash | None) -> Sweep:
         seconds=(frames - 1) / rate,
         rate_fps=rate,
         rate_limit="flash" if limit == "flash" else "camera",
-        gap_chance=any_gap(depth / step, wishes.depth_mm / step + 1.0, uneven),
-        passes=passes_needed(depth, step, wishes.depth_mm, uneven, wishes.certainty),
+        gap_chance=0.0 if one else any_gap(depth / step, wishes.depth_mm / step + 1.0, uneven),
+        passes=1 if one else passes_needed(depth, step, wishes.depth_mm, uneven, wishes.certainty),
         hand_step_mm=hand_step,
-        hand_frames=frames_at(hand_step, wishes.depth_mm),
+        hand_frames=hand_frames,
         hand_push_mm_s=hand_step * rate,
     )
 
@@ -146,6 +150,8 @@ def _seconds(plan: Plan) -> str:
 
 def _gap(plan: Plan) -> str:
     s = plan.chosen.sweep
+    if s.frames == 1:
+        return _one_covers(plan)
     return (
         f"1 - F({s.depth_of_field_mm:.3g} mm)^n, F the gamma law with mean {s.step_mm:.3g} mm and "
         f"spread {plan.given.unevenness:.0%}, n = {plan.given.wishes.depth_mm / s.step_mm + 1:.0f} "
@@ -153,23 +159,36 @@ def _gap(plan: Plan) -> str:
     )
 
 
+def _one_covers(plan: Plan) -> str:
+    s, depth = plan.chosen.sweep, plan.given.wishes.depth_mm
+    return f"one frame of {s.depth_of_field_mm:.3g} mm covers {depth:g} mm: no sweep, no gap"
+
+
 def _passes(plan: Plan) -> str:
     s, w = plan.chosen.sweep, plan.given.wishes
+    if s.frames == 1:
+        return _one_covers(plan)
     many = f"more than {LIMITS.most_passes}" if s.passes is None else str(s.passes)
-    return f"fewest passes at {s.step_mm:.3g} mm with P(no gap) >= {w.certainty:.0%}: {many}"
+    return (
+        f"fewest passes at {s.step_mm:.3g} mm with P(no gap) >= {100 * w.certainty:.3g} %: {many}"
+    )
 
 
 def _hand(plan: Plan) -> str:
     s, w = plan.chosen.sweep, plan.given.wishes
+    if s.frames == 1:
+        return _one_covers(plan)
     return (
         f"longest step with P(a step > {s.depth_of_field_mm:.3g} mm in {w.depth_mm:g} mm) <= "
-        f"{w.gap_chance:.0%}, spread {plan.given.unevenness:.0%}: {s.hand_step_mm:.3g} mm"
+        f"{100 * w.gap_chance:.3g} %, spread {plan.given.unevenness:.0%}: {s.hand_step_mm:.3g} mm"
     )
 
 
 def _hand_frames(plan: Plan) -> str:
     s = plan.chosen.sweep
     depth = plan.given.wishes.depth_mm
+    if s.hand_frames == s.frames:
+        return f"the same {s.frames} as of an even push"
     return f"{depth:g} mm / {s.hand_step_mm:.3g} mm, rounded up, + 1 = {s.hand_frames}"
 
 

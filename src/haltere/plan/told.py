@@ -9,7 +9,10 @@ from typing import TYPE_CHECKING, Any
 from haltere import optics
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from haltere.plan.plan import At, Plan
+    from haltere.plan.sayings import Saying
 
 NO_PLACE = "no place was given: --latitude and --longitude tell the hours"
 
@@ -77,25 +80,30 @@ def as_dict(plan: Plan) -> dict[str, Any]:
         "motion": _plain(at.motion),
         "crop": _plain(plan.crop),
         "settings": {"single": _setting(plan, plan.single), "sweep": _setting(plan, plan.sweep)},
-        "assumed": list(start.assumed),
-        "warnings": [asdict(warned) for warned in plan.warnings],
+        "assumed": list(plan.assumed),
+        "warnings": [{"code": one.code, "text": one.text} for one in plan.warnings],
     }
 
 
-def as_json(plan: Plan) -> str:
+def as_json(plan: Plan, answered: Sequence[Saying] | None = None) -> str:
     """Give a plan as JSON text.
 
     Parameters
     ----------
     plan : Plan
         The answer.
+    answered : sequence of Saying, optional
+        Answers to the sayings of the craft, added under `sayings`.
 
     Returns
     -------
     str
         Indented, with a line end.
     """
-    return json.dumps(as_dict(plan), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    document = as_dict(plan)
+    if answered is not None:
+        document["sayings"] = [asdict(one) for one in answered]
+    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def _flash(at: At) -> dict[str, Any]:

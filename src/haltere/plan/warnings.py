@@ -6,12 +6,19 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from haltere.plan.aperture_words import TOO_MANY_FRAMES
+from haltere.plan.aperture_words import told_um as two_digits
+from haltere.plan.flash import FLASH_STANDINS
+from haltere.plan.motion import told_s
 from haltere.plan.plan import At, Warned
+from haltere.plan.shading import GHOST, lower_iso
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from haltere.plan.aperture import Aperture
+    from haltere.plan.flash import Flash
     from haltere.plan.given import Given
-    from haltere.plan.hours import Hours
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,23 +34,24 @@ class WarningLimits:
         source).
     slow_fps : float
         Below this a hand can't push steadily through an animal (assumed).
+    off_stops : float
+        A third of a stop: less is not seen, and dials are no finer.
     """
 
     beyond_useful: float = 1.42
     close_mm: float = 40.0
     slow_fps: float = 2.0
+    off_stops: float = 0.32
 
 
 LIMITS = WarningLimits()
 
+Spoken = tuple[At, str, bool]
+"""Chapters, what the f-number is called, and whether a sweep is made with it."""
+
 
 def warnings_of(
-    given: Given,
-    aperture: Aperture,
-    chosen: At,
-    single: At,
-    pushed: At,
-    hours: Hours | None,
+    given: Given, aperture: Aperture, chosen: At, single: At, pushed: At
 ) -> tuple[Warned, ...]:
     """Collect what speaks against these settings.
 
@@ -55,24 +63,41 @@ def warnings_of(
         Choice of f-number.
     chosen, single, pushed : At
         At the f-number asked for, for one shot, for a sweep.
-    hours : Hours or None
-        The day.
 
     Returns
     -------
     tuple of Warned
-        Most urgent first.
+        Most urgent first; each that depends on an f-number names it.
     """
+    spoken = _spoken(given, chosen, single, pushed)
     found = [
         *_reach(given),
         *_shutter(given),
+        *_iso(given),
         *_f_number(given, aperture, chosen),
-        *_sun(given, chosen, single, pushed, hours),
-        *_flash(given, chosen),
-        *_burst(given, pushed),
+        *(one for each in spoken for one in _daylight(given, each)),
+        *_eyes(given),
+        *([] if pushed.flash is not None else [_UNKNOWN]),
+        *(one for each in spoken for one in _flash(given, each)),
+        *(one for each in spoken if each[2] for one in _sweep(given, each[0])),
         *_distance(given),
     ]
     return tuple(found)
+
+
+def _spoken(given: Given, chosen: At, single: At, pushed: At) -> list[Spoken]:
+    """Name each f-number once."""
+    if single.f_number == pushed.f_number:
+        found = [(pushed, f"f/{pushed.f_number:g} (one shot and sweep)", True)]
+    else:
+        found = [
+            (single, f"f/{single.f_number:g} (one shot)", False),
+            (pushed, f"f/{pushed.f_number:g} (sweep)", True),
+        ]
+    if all(chosen.f_number != at.f_number for at, _name, _sweeps in found):
+        whose = "yours" if given.wishes.f_number is not None else "your kit's"
+        found.append((chosen, f"f/{chosen.f_number:g} ({whose})", True))
+    return found
 
 
 def _reach(given: Given) -> list[Warned]:
@@ -110,6 +135,19 @@ def _shutter(given: Given) -> list[Warned]:
     ]
 
 
+def _iso(given: Given) -> list[Warned]:
+    lowest = given.kit.iso_min
+    if lowest is None or given.iso >= lowest * 0.999:
+        return []
+    return [
+        Warned(
+            "iso-below-camera",
+            f"ISO {given.iso:g} is lower than this camera goes: plan again with --iso "
+            f"{lowest:g} or more.",
+        )
+    ]
+
+
 def _f_number(given: Given, aperture: Aperture, chosen: At) -> list[Warned]:
     found = []
     n = chosen.f_number
@@ -119,6 +157,7 @@ def _f_number(given: Given, aperture: Aperture, chosen: At) -> list[Warned]:
             Warned(
                 "f-number-not-marked",
                 f"f/{n:g} is not on this lens, which goes from f/{low:g} to f/{high:g}.",
+                n,
             )
         )
     best = max(aperture.best_f_number, aperture.sweep_f_number)
@@ -129,106 +168,151 @@ def _f_number(given: Given, aperture: Aperture, chosen: At) -> list[Warned]:
                 f"f/{n:g} is f/{given.effective(n):.0f} at the sensor: diffraction blurs more "
                 f"than the depth gains. f/{best:g} shows finer detail over "
                 f"{given.wishes.depth_mm:g} mm.",
+                n,
             )
         )
     return found
 
 
-def _sun(given: Given, chosen: At, single: At, pushed: At, hours: Hours | None) -> list[Warned]:
-    found = []
-    ghosted = max((chosen, single, pushed), key=lambda at: at.ambient.share)
-    light = ghosted.ambient
-    if light.stops > 0:
-        found.append(
-            Warned(
-                "ambient-overexposes",
-                f"At f/{ghosted.f_number:g} the daylight alone is {light.stops:.1f} stops over: "
-                "the flash can't win. Shade the animal, close the aperture, or lower the ISO "
-                "speed.",
-            )
+def _daylight(given: Given, spoken: Spoken) -> Iterator[Warned]:
+    at, name, _sweeps = spoken
+    light = at.ambient
+    cure = light.shading_words[:1].upper() + light.shading_words[1:]
+    sunny = given.wishes.light in ("sun", "hazy")
+    if light.stops >= 0:
+        yield Warned(
+            "ambient-overexposes",
+            f"At {name} the daylight alone is {light.stops:.1f} stops over: the flash can't win. "
+            f"{cure}.",
+            at.f_number,
         )
-    if light.shading_needed_stops > 0:
-        what = "Sun on the animal" if given.wishes.light in ("sun", "hazy") else "The daylight"
-        found.append(
-            Warned(
-                "sun-on-animal" if given.wishes.light in ("sun", "hazy") else "ambient-ghost",
-                f"{what} gives {light.share:.0%} of the exposure at f/{ghosted.f_number:g} and "
-                f"leaves a ghost of {light.ghost_px:.0f} px beside the flash picture; keep off "
-                f"{light.shading_needed_stops:.1f} stops, with your body or a leaf.",
-            )
+    elif light.shading_needed_stops >= GHOST.worth_stops:
+        what = "sun on the animal" if sunny else "the daylight"
+        yield Warned(
+            "sun-on-animal" if sunny else "ambient-ghost",
+            f"At {name} {what} gives {min(light.share, 0.99):.0%} of the exposure and leaves a "
+            f"ghost of {two_digits(light.ghost_px)} px beside the flash picture. {cure}.",
+            at.f_number,
         )
-    if given.wishes.light in ("sun", "hazy"):
-        found.append(
-            Warned(
-                "sun-and-eyes",
-                "Never aim at the sun through an optical finder, and don't leave the lens open to "
-                "it: it burns eyes and shutters.",
-            )
-        )
-    return found
 
 
-def _flash(given: Given, chosen: At) -> list[Warned]:
-    flash = chosen.flash
+def _eyes(given: Given) -> list[Warned]:
+    if given.wishes.light not in ("sun", "hazy"):
+        return []
+    return [
+        Warned(
+            "sun-and-eyes",
+            "Never aim at the sun through an optical finder, and don't leave the lens open to it: "
+            "it burns eyes and shutters.",
+        )
+    ]
+
+
+_UNKNOWN = Warned(
+    "flash-unknown",
+    "Without the flash's guide number its power and duration stay open; give --guide-number, in "
+    "metres at ISO 100.",
+)
+
+
+def _flash(given: Given, spoken: Spoken) -> Iterator[Warned]:
+    at, name, _sweeps = spoken
+    flash = at.flash
     if flash is None:
-        return [
-            Warned(
-                "flash-unknown",
-                "Without the flash's guide number its power and duration stay open; give "
-                "--guide-number, in metres at ISO 100.",
-            )
-        ]
-    found = []
+        return
+    ghost = at.ambient.shading_needed_stops >= GHOST.worth_stops
     if flash.power > 1:
-        found.append(
-            Warned(
-                "flash-too-weak",
-                f"The flash is {math.log2(flash.power):.1f} stops short at f/{chosen.f_number:g}: "
-                "bring it closer, take off a layer of diffuser, or raise the ISO speed.",
-            )
+        more = "" if ghost else ", or raise the ISO speed"  # which the daylight would gain from too
+        yield Warned(
+            "flash-too-weak",
+            f"At {name} the flash is {flash.short_stops:.1f} stops short: bring it closer or take "
+            f"off a layer of diffuser{more}.",
+            at.f_number,
         )
-    smallest = given.kit.smallest_power
-    if smallest is not None and flash.power < smallest * 0.8:
-        found.append(
-            Warned(
-                "flash-too-strong",
-                f"Even its smallest power is {math.log2(smallest / flash.power):.1f} stops too "
-                "much: add a layer of diffuser, lower the ISO speed, or move it away.",
-            )
+    if flash.over_stops > LIMITS.off_stops:
+        less = ", lower the ISO speed" if lower_iso(given) else ""
+        yield Warned(
+            "flash-too-strong",
+            f"At {name} even the flash's smallest power is {flash.over_stops:.1f} stops too much: "
+            f"add a layer of diffuser{less}, or move it away.",
+            at.f_number,
         )
-    return found
+    if flash.duration_s > given.shutter_s:
+        cure = "take a longer shutter time"
+        if given.kit.flash_kind == "cut" and not at_smallest(given, flash):
+            cure += " or less power"
+        yield Warned(
+            "flash-longer-than-shutter",
+            f"At {name} the flash burns {told_s(flash.duration_s)}, longer than the shutter is "
+            f"open, {told_s(given.shutter_s)}: a part of its light is cut off. Better {cure}.",
+            at.f_number,
+        )
 
 
-def _burst(given: Given, pushed: At) -> list[Warned]:
-    found = []
-    sweep = pushed.sweep
+def at_smallest(given: Given, flash: Flash) -> bool:
+    """Tell whether a flash can't give less than it does.
+
+    Parameters
+    ----------
+    given : Given
+        Kit and wishes.
+    flash : Flash
+        As set.
+
+    Returns
+    -------
+    bool
+        At the end of its dial.
+    """
+    smallest = given.kit.smallest_power or FLASH_STANDINS.smallest_power
+    return flash.power_step <= smallest * 1.01
+
+
+def _sweep(given: Given, at: At) -> Iterator[Warned]:
+    sweep, n = at.sweep, at.f_number
+    if sweep.frames > TOO_MANY_FRAMES:
+        yield Warned(
+            "animal-too-deep",
+            f"At f/{n:g} {given.wishes.depth_mm:g} mm would take {sweep.frames} frames, more than "
+            "any hand pushes: choose a smaller magnification, or a part of the animal.",
+            n,
+        )
+        return
+    if sweep.frames == 1:  # nothing to push
+        return
+    # less power: only from a flash that can, and never by letting more daylight in
+    less = at.flash is not None and not at_smallest(given, at.flash)
     if sweep.rate_limit == "flash":
-        found.append(
-            Warned(
-                "recycle-too-slow",
-                f"The flash recycles only {sweep.rate_fps:.1f} times a second at this power, the "
-                f"camera takes {given.rate_fps:g} frames: frames will be dark. Set the camera "
-                "slower, or lower the power: closer, wider, or a higher ISO speed.",
-            )
+        lower = ", or lower the power: bring the flash closer" if less else ""
+        if less and at.ambient.shading_needed_stops < GHOST.worth_stops:
+            lower += ", or raise the ISO speed"
+        yield Warned(
+            "recycle-too-slow",
+            f"At f/{n:g} (sweep) the flash recycles only {sweep.rate_fps:.1f} times a second, the "
+            f"camera takes {given.rate_fps:g} frames: frames will be dark. Set the camera slower"
+            f"{lower}.",
+            n,
         )
     buffer = given.kit.buffer_frames
     if buffer is not None and sweep.hand_frames > buffer:
-        found.append(
-            Warned(
-                "buffer-too-small",
-                f"One careful pass takes {sweep.hand_frames} frames, the camera slows down after "
-                f"{buffer}: push in parts that overlap.",
-            )
+        yield Warned(
+            "buffer-too-small",
+            f"At f/{n:g} one careful pass takes {sweep.hand_frames} frames, the camera slows down "
+            f"after {buffer}: push in parts that overlap.",
+            n,
         )
     if sweep.rate_fps < LIMITS.slow_fps:
-        found.append(
-            Warned(
-                "sweep-too-slow",
-                f"At {sweep.rate_fps:.1f} frames a second a hand can't push steadily "
-                f"({sweep.push_mm_s:.2g} mm/s); lean on something, or use less flash power.",
-            )
+        lower = (
+            "; or bring the flash closer, so that it recycles faster"
+            if less and sweep.rate_limit == "flash"
+            else ""
         )
-    return found
+        yield Warned(
+            "sweep-too-slow",
+            f"At f/{n:g} and {sweep.rate_fps:.1f} frames a second a hand can't push steadily "
+            f"({sweep.push_mm_s:.2g} mm/s): lean on something{lower}.",
+            n,
+        )
 
 
 def _distance(given: Given) -> list[Warned]:

@@ -31,8 +31,8 @@ class Explanation:
         The formula with this plan's numbers put in.
     inputs : tuple of str
         Numbers it rests on: attributes of Kit ("kit.focal_mm") and Wishes ("wishes.depth_mm").
-    assumption : str
-        The one that matters most.
+    assumption : str or callable
+        The one that matters most; where it depends on the kit, told from the plan.
     source : str
         Where the formula comes from.
     """
@@ -42,7 +42,7 @@ class Explanation:
     formula: str
     filled: Callable[[Plan], str]
     inputs: tuple[str, ...]
-    assumption: str
+    assumption: str | Callable[[Plan], str]
     source: str
 
 
@@ -197,7 +197,7 @@ def why(kit: Kit, wishes: Wishes, word: str) -> Why:
         one.filled(plan),
         at_path(as_dict(plan), one.key),
         tuple(moves),
-        one.assumption,
+        one.assumption if isinstance(one.assumption, str) else one.assumption(plan),
         one.source,
     )
 
@@ -239,9 +239,19 @@ def key_named(word: str, known: Mapping[str, Explanation]) -> str:
     fits = fits or [key for key in known if key.rpartition(".")[2].startswith(last)]
     if len(fits) == 1:
         return fits[0]
-    near = fits or difflib.get_close_matches(wanted, known, n=3, cutoff=0.4) or sorted(known)
-    kind = "fits several numbers" if fits else "is no number of the plan"
-    raise UsageError(f"--why {word}: {kind}; try {', '.join(near)}")
+    if fits:
+        raise UsageError(f"--why {word}: fits several numbers; try {', '.join(fits)}")
+    near = _near(wanted, last, known)
+    cure = f"try {', '.join(near)}" if near else "--json lists them"
+    raise UsageError(f"--why {word}: is no number of the plan; {cure}")
+
+
+def _near(wanted: str, last: str, known: Mapping[str, Explanation]) -> list[str]:
+    """Find keys that are spelt alike, as a whole or in their last part."""
+    ends = {key.rpartition(".")[2]: key for key in reversed(list(known))}
+    whole = difflib.get_close_matches(wanted, known, n=3, cutoff=0.7)
+    parts = difflib.get_close_matches(last, ends, n=3, cutoff=0.7)
+    return list(dict.fromkeys([*whole, *(ends[part] for part in parts)]))[:3]
 
 
 def at_path(document: Mapping[str, Any], key: str) -> Any:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from haltere.errors import FrameError, HaltereError, UsageError
 from haltere.fieldbook.book import Book
+from haltere.fieldbook.card_root import card_root, lies_on
 from haltere.fieldbook.catalogue import OutingRow, frame_ids, frames_in, outings
 from haltere.fieldbook.decisions import decisions_in
 from haltere.fieldbook.locking import only_one
@@ -65,9 +66,10 @@ def move_away(book: Book, outing: OutingRow, to: Path, *, progress: Progress = s
     root = to.resolve()
     _refuse_folder(book, root)
     with only_one(book.folder):
-        make_folder(root)
         begun = finish(book, outing, progress)["leaving"]
         groups, already, skipped = _dropped(book, outing, root)
+        if groups:
+            make_folder(root)
         moved = move(book, outing, groups, "leaving", progress)
     return Moved(
         begun.frames + moved.frames,
@@ -128,6 +130,14 @@ def _refuse_folder(book: Book, root: Path) -> None:
     own += [one.folder.resolve() for one in outings(book)]
     if any(root == one or one in root.parents for one in own):
         raise UsageError(f"--to {root}: holds originals; name a folder of its own")
+    if root == book.folder.resolve() or book.folder.resolve() in root.parents:
+        raise UsageError(f"--to {root}: belongs to the field book; name a folder elsewhere")
+    for (source,) in book.connection.execute("SELECT DISTINCT source FROM visit"):
+        if lies_on(root, card_root(Path(source))):
+            raise UsageError(
+                f"--to {root}: lies on the card or folder {source}, and nothing is written there; "
+                "name a folder elsewhere"
+            )
     if root.exists() and not root.is_dir():
         raise UsageError(f"--to {root}: is a file; name a folder")
 

@@ -168,7 +168,10 @@ def _passes(_plan: Plan, at: At) -> Cell:
 
 
 def _push(plan: Plan, at: At) -> Cell:
-    crawls = any(warned.code == "sweep-too-slow" for warned in plan.warnings)
+    crawls = any(
+        warned.code == "sweep-too-slow" and warned.f_number == at.f_number
+        for warned in plan.warnings
+    )
     said = words.figures(at.sweep.push_mm_s)
     return Cell(f"{said} ‡", "crawl") if crawls else Cell(said)
 

@@ -81,7 +81,7 @@ def calibrate(
     Lay the rule on a table, never on the leaf or stem of a living animal. A metal rule throws the
     flash straight back: use paper or plastic, and keep the light aside.
     """
-    from haltere.calibration import as_kit, check_new, kit_lines, write_new_kit
+    from haltere.calibration import as_kit, check_lens, check_new, kit_lines, write_new_kit
     from haltere.calibration import measure_rule as rule_in
     from haltere.doors.cli import calibrate_saying as saying
     from haltere.evening import frames_given
@@ -106,7 +106,7 @@ def calibrate(
         if one:
             rule = rule_in(
                 found.frames[0], decoder, pitch_mm, _pitch_mm(taken, found),
-                focal_mm=taken.focal_mm,
+                focal_mm=taken.focal_mm, f_number=taken.f_number,
             )  # fmt: skip
         else:
             if flat is not None:
@@ -114,9 +114,10 @@ def calibrate(
                 first = _taken(kit, lying.frames[0], coc_mm)
                 rule = rule_in(
                     lying.frames[0], decoder, pitch_mm, _pitch_mm(first, lying),
-                    focal_mm=first.focal_mm,
+                    focal_mm=first.focal_mm, f_number=first.f_number,
                 )  # fmt: skip
             sweep = _sweep(found, decoder, pitch_mm, kit, taken, tilt_deg, rule, progress)
+            check_lens(sweep, taken, kit, pitch_mm, tilt_deg)
     new = as_kit(kit, rule, sweep, found.frames[0].shooting.f_number)
     if out_kit is not None:
         write_new_kit(out_kit, new)

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from haltere.kit import Kit
     from haltere.kit.capture import Capture
 
+FAR_OFF = 1.5  # factor between kit and rule beyond which one of them is not what was meant
+
 
 def thin_lens_mm(taken: Capture, magnification: float) -> float | None:
     """Pupil distance by the thin-lens formula at the measured magnification, None if unknown."""
@@ -47,7 +49,7 @@ def say(
         say_rule(kit, rule)
         saying.say_skipped(skipped)
     if sweep is not None:
-        _say_sweep(taken, rule, sweep)
+        _say_sweep(kit, taken, rule, sweep)
         saying.say_skipped([*skipped, *sweep.skipped])
 
 
@@ -57,20 +59,44 @@ def say_rule(kit: Kit, rule: RuleScale) -> None:
         f"Magnification {_told(rule.magnification, rule.magnification_sigma)} "
         f"({_ratio(rule.magnification)}), from {rule.marks} marks of the rule in {rule.frame}."
     )
+    _compare_magnification(kit, rule.magnification)
     saying.say(f"A pixel covers {1000 * rule.mm_per_px:.3g} um of the subject.")
     if rule.finer:
         saying.say(
             "Two scales were seen, one twice as fine; the finer was taken for what --rule says."
         )
-    if kit.magnification is not None:
-        change = rule.magnification / kit.magnification - 1.0
+
+
+def _compare_magnification(kit: Kit, measured: float) -> None:
+    """Print how a measured magnification changes lengths measured with the kit's."""
+    if kit.magnification is None:
+        return
+    change = measured / kit.magnification - 1.0
+    saying.say(
+        f"  Your kit says {kit.magnification:g}; lengths measured with it were "
+        f"{_percent(change, 'too long', 'too short')}."
+    )
+    if not 1.0 / FAR_OFF <= measured / kit.magnification <= FAR_OFF:
         saying.say(
-            f"Your kit says {kit.magnification:g}; lengths measured with it were "
-            f"{_percent(change, 'too long', 'too short')}."
+            "  That is far off: is --rule right, or was the lens at another focus setting or with "
+            "other tubes?"
         )
 
 
-def _say_sweep(taken: Capture, rule: RuleScale | None, sweep: SweepScale) -> None:
+def _compare_pupil(kit: Kit, measured_mm: float) -> None:
+    """Print how a measured pupil distance moves the planes of sweeps against the kit's."""
+    if kit.pupil_distance_mm is None:
+        return
+    change = measured_mm / kit.pupil_distance_mm - 1.0
+    saying.say(
+        f"  Your kit says {kit.pupil_distance_mm:g} mm; the planes of your sweeps lie "
+        f"{_percent(change, 'farther apart', 'closer together')} than with it."
+    )
+
+
+def _say_sweep(kit: Kit, taken: Capture, rule: RuleScale | None, sweep: SweepScale) -> None:
+    from haltere.calibration import push_doubt
+
     say = saying.say
     total = len(sweep.frames) + len(sweep.skipped)
     say(
@@ -83,8 +109,10 @@ def _say_sweep(taken: Capture, rule: RuleScale | None, sweep: SweepScale) -> Non
         f"({_ratio(sweep.magnification)})"
         + ("." if rule is None else f", with {rule.marks} marks of the flat rule in {rule.frame}.")
     )
+    _compare_magnification(kit, sweep.magnification)
     s = sweep.pupil_distance_mm
     say(f"Entrance pupil {_told(s, sweep.pupil_distance_sigma_mm)} mm from the plane of focus.")
+    _compare_pupil(kit, s)
     thin = thin_lens_mm(taken, sweep.magnification)
     if thin is not None:
         say(
@@ -110,6 +138,9 @@ def _say_sweep(taken: Capture, rule: RuleScale | None, sweep: SweepScale) -> Non
         say(f"Push {step}, {uneven}; no speed, since {push.why_no_speed}.")
     if push.backward:
         say(f"  {words.counted(push.backward, 'step')} went backwards.")
+    doubt = push_doubt(push, len(sweep.frames) - 1)
+    if push.mm_s is not None and doubt is not None:
+        say(f"  The push is left out of the kit: {doubt}.")
     if sweep.numbered_by_steadiness:
         many = words.counted(sweep.numbered_by_steadiness, "frame")
         say(

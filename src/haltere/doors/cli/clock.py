@@ -39,6 +39,11 @@ def clock(serial: str | None, shift: str | None, book_folder: Path | None) -> No
             before = set_clock(book, serial, seconds)
             saying.say(f"Camera {serial}: {shift_words(seconds)} from now on.")
             saying.say(f"  Before, {shift_words(before)}. Setting that again undoes this.")
+            if not any(one.serial == serial and one.frames for one in clocks(book)):
+                saying.say(
+                    "  No frame in the book is of this camera; it holds for those that you unload "
+                    "next. haltere clock lists the numbers it knows."
+                )
             return
         known = clocks(book)
     if not known:

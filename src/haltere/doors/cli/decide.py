@@ -33,9 +33,7 @@ def decide(
         runs = {run.id: run.frames for run in runs_in(book, row.id)}
         frames = [frame for name in names for frame in runs.get(name, (name,))]
         act = write_down(book, row.id, frames, verdict)  # type: ignore[arg-type]
-    click.echo(
-        f"Written down: {act.what}, outing {row.day} {row.name}. haltere undo takes it back."
-    )
+    click.echo(f"Written down: {act.what}, outing {row.title}. haltere undo takes it back.")
 
 
 @click.command(

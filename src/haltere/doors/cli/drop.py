@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -25,7 +26,7 @@ def drop(to: Path | None, back: bool, outing: str | None, book_folder: Path | No
     """Move the frames you decided to drop, with raw file and sidecar; none is erased.
 
     Only frames that were unloaded move. Files in a folder adopted in place stay where you put
-    them.
+    them. Ends with exit code 1 when a frame can't be brought back.
     """
     from haltere.records import bring_back, move_away
 
@@ -47,6 +48,9 @@ def drop(to: Path | None, back: bool, outing: str | None, book_folder: Path | No
         click.echo(f"Moved to {to}: {count}, {files}. haltere drop --back brings them back.")
     for left in done.skipped:
         click.echo(f"  left where it is: {left.file}: {left.why}")
+    if back and done.skipped:
+        sys.stdout.flush()
+        raise click.exceptions.Exit(1)
 
 
 def _why(already: int) -> str:

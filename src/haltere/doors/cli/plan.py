@@ -63,6 +63,10 @@ def plan(
     from haltere.doors.cli import plan_saying
     from haltere.plan import make_plan
 
+    if word is not None and sayings:
+        from haltere.errors import UsageError
+
+        raise UsageError("--why and --sayings are two questions: ask one after the other")
     kit, wishes = asked(kit_file, said)
     if word is not None:
         from haltere.plan import why
@@ -87,8 +91,10 @@ def plan(
             written.append(see_plan(answer, see, progress))
     if as_json:
         from haltere.plan import as_json as text_of
+        from haltere.plan import sayings as answers_to
 
-        click.echo(text_of(answer), nl=False)
+        answered = answers_to(answer.given) if sayings else None
+        click.echo(text_of(answer, answered), nl=False)
         return
     if sayings:
         plan_saying.say_sayings(answer)

@@ -32,79 +32,137 @@ def say_plan(plan: Plan) -> None:
     )
     _say_single(plan)
     _say_sweep(plan)
-    _say_light(plan)
-    _say_motion(plan.chosen)
+    shown = [("one shot", plan.single), ("sweep", plan.sweep)]
+    if start.wishes.f_number is not None:
+        shown.append(("yours", plan.chosen))
+        _say_yours(plan)
+    _say_light(plan, shown)
+    _say_motion(plan, shown)
     if plan.hours is not None:
         _say_hours(plan)
-    if plan.warnings:
+    spoken_of = {at.f_number for _name, at in shown}
+    minded = [one for one in plan.warnings if one.f_number is None or one.f_number in spoken_of]
+    if minded:
         say()
         say("Mind:")
-        for warned in plan.warnings:
+        for warned in minded:
             _wrapped(warned.text, "  - ")
-    if start.assumed:
+    if plan.assumed:
         say()
-        _wrapped(f"Assumed, since nobody said: {'; '.join(start.assumed)}.", "")
+        _wrapped(f"Assumed, since nobody said: {'; '.join(plan.assumed)}.", "")
     say()
     say("haltere plan ... --why KEY explains any number; --json lists the keys.")
+    if start.wishes.f_number is None and plan.chosen.f_number != plan.sweep.f_number:
+        say(f"--json and --why speak of f/{plan.chosen.f_number:g}, as your kit says.")
 
 
 def _say_single(plan: Plan) -> None:
     at = plan.single
-    burst = at.burst
     say()
-    say(f"One shot   f/{at.f_number:g}   {_flash_words(at)}")
+    say(f"One shot   f/{at.f_number:g}   {_flash_words(plan, at)}")
     _wrapped(at.reason, "  ")
+    _say_depth(at)
+    _wrapped(_burst_words(at), "  ")
+
+
+def _say_depth(at: At) -> None:
     sharp = at.sharpness
     say(
         f"  depth of field {sharp.geometric_mm:.2g} mm ({sharp.combined_mm:.2g} mm with "
         f"diffraction), {sharp.effective_megapixels:.2g} megapixels of detail"
     )
-    needed = "more than 500" if burst.frames_for_90 is None else f"{burst.frames_for_90}"
-    say(
-        f"  one frame in {1 / burst.frame_chance:.0f} has the eyes sharp; {needed} frames for a "
-        "sharp one with 90 % certainty"
-    )
+
+
+def _burst_words(at: At) -> str:
+    chance, needed = at.burst.frame_chance, at.burst.frames_for_90
+    if needed == 1:
+        many = "a single frame is enough"
+    else:
+        many = f"{'more than 500' if needed is None else needed} frames"
+    if chance > 0.95:
+        hits = "nearly every frame"
+    elif chance >= 0.45:
+        hits = f"{10 * chance:.0f} frames in 10"
+    else:
+        hits = f"one frame in {1 / chance:.0f}"
+    have = "have" if hits.endswith("10") and chance >= 0.45 else "has"
+    return f"{hits} {have} the eyes sharp; {many} for a sharp one with 90% certainty"
 
 
 def _say_sweep(plan: Plan) -> None:
     at = plan.sweep
-    sweep = at.sweep
     say()
-    say(f"Sweep      f/{at.f_number:g}   {_flash_words(at)}")
+    say(f"Sweep      f/{at.f_number:g}   {_flash_words(plan, at)}")
     _wrapped(at.reason, "  ")
+    _say_push(plan, at)
+
+
+def _say_push(plan: Plan, at: At) -> None:
+    from haltere.plan.aperture_words import TOO_MANY_FRAMES
+
+    sweep, wishes = at.sweep, plan.given.wishes
+    if sweep.frames == 1:
+        say(f"  one frame covers it ({sweep.depth_of_field_mm:.2g} mm deep), no sweep needed")
+        return
+    if sweep.frames > TOO_MANY_FRAMES:
+        say(f"  {sweep.frames} frames {sweep.step_mm:.2g} mm apart: too deep for a sweep")
+        return
     passes = "more than a dozen passes" if sweep.passes is None else _counted(sweep.passes)
     say(
         f"  {sweep.frames} frames {sweep.step_mm:.2g} mm apart: push at {sweep.push_mm_s:.2g} mm/s "
         f"for {sweep.seconds:.1f} s"
     )
-    certain = f"{plan.given.wishes.certainty:.0%}"
-    say(f"  {passes} for no gap with {certain} certainty, since no hand is even;")
-    say(
-        f"  or one pass of {sweep.hand_frames} frames at {sweep.hand_push_mm_s:.2g} mm/s "
-        f"(chance of a gap {plan.given.wishes.gap_chance:.0%})"
-    )
+    since = ", since no hand is even" if plan.given.unevenness > 0 else ""
+    say(f"  {passes} for no gap with {_percent(wishes.certainty)} certainty{since}")
+    if sweep.passes != 1:
+        say(
+            f"  or one pass of {sweep.hand_frames} frames at {sweep.hand_push_mm_s:.2g} mm/s "
+            f"(chance of a gap {_percent(wishes.gap_chance)})"
+        )
 
 
-def _say_light(plan: Plan) -> None:
+def _say_yours(plan: Plan) -> None:
+    at = plan.chosen
+    say()
+    say(f"Your f/{at.f_number:g}   {_flash_words(plan, at)}")
+    _say_depth(at)
+    _wrapped(_burst_words(at), "  ")
+    _say_push(plan, at)
+
+
+def _say_light(plan: Plan, shown: list[tuple[str, At]]) -> None:
     start = plan.given
-    light = plan.single.ambient
     say()
-    say(f"Light      ISO {start.iso:g}, 1/{1 / start.shutter_s:.0f} s")
-    for name, at in (("one shot", plan.single), ("sweep", plan.sweep)):
-        stops = at.ambient.stops
-        if stops > 0:
-            say(f"  {name}: the daylight alone is {stops:.1f} stops over")
+    say(f"Light      ISO {start.iso:g}, {_time(start.shutter_s)}")
+    for name, at in shown:
+        light = at.ambient
+        if light.stops >= 0:
+            say(f"  {name}: the daylight alone is {light.stops:.1f} stops over")
         else:
-            share = at.ambient.share
-            say(f"  {name}: the daylight is {-stops:.1f} stops under, a ghost of {share:.0%}")
-    if light.shading_needed_stops > 0:
-        say(f"  shade the animal by {light.shading_needed_stops:.1f} stops for one shot")
+            say(
+                f"  {name}: the daylight is {-light.stops:.1f} stops under, {_share(light.share)} "
+                "of the exposure"
+            )
 
 
-def _say_motion(at: At) -> None:
+def _say_motion(plan: Plan, shown: list[tuple[str, At]]) -> None:
+    from haltere.plan.aperture_words import told_um as two_digits
+
     say()
-    say(f"Motion     {at.motion.blur_px:.1f} px of blur at f/{at.f_number:g}")
-    _wrapped(at.motion.blur_words, "  ")
+    if plan.sweep.flash is None:
+        say("Motion     during the flash: unknown")
+        words = {at.motion.blur_words: f"{name}, f/{at.f_number:g}: " for name, at in shown}
+        for told, name in words.items():
+            _wrapped(f"{name if len(words) > 1 else ''}{told}", "  ")
+        return
+    say("Motion")
+    for name, at in shown:
+        motion = at.motion
+        _wrapped(
+            f"{name}, f/{at.f_number:g}: {two_digits(motion.blur_px)} px of blur; "
+            f"{motion.blur_words}",
+            "  ",
+        )
 
 
 def _say_hours(plan: Plan) -> None:
@@ -129,17 +187,34 @@ def _clock(moment: dt.datetime) -> str:
     return about(moment)
 
 
-def _flash_words(at: At) -> str:
+def _flash_words(plan: Plan, at: At) -> str:
     flash = at.flash
     if flash is None:
         return "flash power unknown"
+    burns = _time(flash.duration_s)
+    if flash.duration_s > plan.given.shutter_s:
+        burns += f", longer than the shutter's {_time(plan.given.shutter_s)}"
     if flash.power > 1:
-        return "flash too weak"
-    return f"flash at {flash.power_name}, {_time(flash.duration_s)}"
+        return f"flash at full power, {burns}: {flash.short_stops:.1f} stops too weak"
+    told = f"flash at {flash.power_name}, {burns}"
+    if flash.over_stops > 0.05:
+        return f"{told}: {flash.over_stops:.1f} stops too strong"
+    return told
 
 
 def _time(seconds: float) -> str:
-    return f"1/{1 / seconds:.0f} s" if seconds < 0.5 else f"{seconds:.1f} s"
+    from haltere.plan.motion import told_s
+
+    return told_s(seconds)
+
+
+def _share(share: float) -> str:
+    return "less than 1%" if share < 0.01 else _percent(share, 2)
+
+
+def _percent(share: float, digits: int = 3) -> str:
+    """Write a share in percent without rounding it to all or nothing."""
+    return f"{min(100 * share, 99.9 if digits > 2 else 99):.{digits}g}%" if share < 1.0 else "100%"
 
 
 def _counted(passes: int) -> str:

@@ -54,8 +54,7 @@ def sidecars(outing: str | None, beside: bool, book_folder: Path | None, as_json
 
 def _say(row: OutingRow, done: Exchange) -> None:
     click.echo(
-        f"Outing {row.day} {row.name}".rstrip()
-        + f": {_counted(len(done.written), 'sidecar')} written, "
+        f"Outing {row.title}: {_counted(len(done.written), 'sidecar')} written, "
         f"{_counted(len(done.read), 'verdict')} read, {done.unchanged} unchanged."
     )
     for one in done.read[:SHOWN]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from haltere.doors.cli.book_option import book_option, opened
+from haltere.doors.cli.book_option import book_at, book_option, opened
 from haltere.doors.cli.options import FOLDER, OUT, json_option
 from haltere.doors.cli.progress_line import ProgressLine
 from haltere.errors import HaltereError
@@ -46,11 +47,14 @@ def unload(
     """Copy every file of a card into the field book, outing by outing, and read each one back.
 
     Nothing is written to the card. Stopped in the middle, it goes on from there when you start
-    it again. The last line says whether the card may be formatted.
+    it again. The last line says whether the card may be formatted. Ends with exit code 1 while
+    some file is not safely in the book.
     """
     from haltere.doors.cli import saying
+    from haltere.fieldbook.refusals import check_unload
     from haltere.fieldbook.unload import unload as unloaded
 
+    check_unload(book_at(book_folder), card, name=name, second=second, in_place=in_place)
     with opened(book_folder) as book, ProgressLine(quiet=as_json) as progress:
         said = unloaded(book, card, name=name, second=second, in_place=in_place, progress=progress)
         _catalogue(book, said, progress)
@@ -59,8 +63,11 @@ def unload(
         from dataclasses import asdict
 
         saying.say_json(json.dumps(asdict(said), indent=1, ensure_ascii=False) + "\n")
-        return
-    _say(said)
+    else:
+        _say(said, in_place=in_place)
+    if said.verdict.code == "keep":
+        sys.stdout.flush()
+        raise click.exceptions.Exit(1)
 
 
 def _catalogue(book: Book, said: Unloaded, progress: ProgressLine) -> None:
@@ -72,12 +79,13 @@ def _catalogue(book: Book, said: Unloaded, progress: ProgressLine) -> None:
             catalogue_frames(book, outing_named(book, str(one.id)), progress)
 
 
-def _say(said: Unloaded) -> None:
+def _say(said: Unloaded, *, in_place: bool) -> None:
     from haltere.doors.cli import saying
     from haltere.show.words import counted
 
+    where = "in the folder" if in_place else "on the card"
     megabytes = f"{said.bytes / 1e6:.1f} MB"
-    saying.say(f"{counted(said.files, 'file')} on the card, {megabytes}.")
+    saying.say(f"{counted(said.files, 'file')} {where}, {megabytes}.")
     saying.say(f"  new: {said.copied}   in the book already: {said.known}")
     if said.mended:
         saying.say(f"  made again, because they had changed or vanished: {said.mended}")

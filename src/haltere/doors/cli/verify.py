@@ -65,7 +65,9 @@ def _say(said: Verified) -> None:
     if said.good == said.copies:
         saying.say(f"All is well: {copies} read back the same, {where}.")
     else:
-        saying.say(f"{said.copies - said.good} of {copies} not what they were; read {where}.")
+        bad = said.copies - said.good
+        verb = "is not what it was" if bad == 1 else "are not what they were"
+        saying.say(f"{bad} of {copies} {verb}; read {where}.")
     for one in said.damages:
         state = "repaired" if one.repaired else one.what
         saying.say(f"  {state}: {one.folder}/{one.file}: {one.note}")
