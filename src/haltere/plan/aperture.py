@@ -76,9 +76,10 @@ class CurvePoint:
     ----------
     f_number, f_number_effective : float
         As marked, and as the sensor sees it.
-    middle_lp_mm, ends_lp_mm : float
-        Finest pattern that shows in the middle and at both ends, line pairs a millimetre on the
-        animal, at most what the pixels hold.
+    middle_lp_mm, ends_lp_mm, sweep_lp_mm : float
+        Finest pattern that shows in the middle, at both ends, and anywhere in an even sweep (half
+        a step off its nearest plane); line pairs a millimetre on the animal, at most what the
+        pixels hold.
     middle_contrast, ends_contrast : float
         Contrast left at `Aperture.judged_lp_mm`; negative where stripes come back reversed.
     ends_blur_um : float
@@ -91,6 +92,7 @@ class CurvePoint:
     f_number_effective: float
     middle_lp_mm: float
     ends_lp_mm: float
+    sweep_lp_mm: float
     middle_contrast: float
     ends_contrast: float
     ends_blur_um: float
@@ -187,15 +189,12 @@ def aperture(given: Given) -> Aperture:
     pushed, frames = _for_sweep(given, start)
     curve = _curve(given, judged)
     shot = next(point for point in curve if point.f_number == single)
-    step_mm = _one_frame_mm(given, pushed) * (1.0 - given.wishes.overlap)
-    nyquist = 1.0 / (2.0 * given.pitch_mm)
-    off_mm = min(step_mm, depth) / 2.0
-    in_sweep = min(float(finest_lp_mm(given.effective(pushed), off_mm, m)[0]), nyquist)
+    push = next(point for point in curve if point.f_number == pushed)
     details = {
         "asked_um": _hair_um(asked * m),
         "detail_um": _hair_um(shot.ends_lp_mm),
         "middle_detail_um": _hair_um(shot.middle_lp_mm),
-        "sweep_detail_um": _hair_um(in_sweep * m),
+        "sweep_detail_um": _hair_um(push.sweep_lp_mm),
     }
     verdict: Enough = "enough"
     if shot.ends_lp_mm < asked * m * (1.0 - 1e-3):
@@ -302,6 +301,9 @@ def _curve(given: Given, judged: float) -> tuple[CurvePoint, ...]:
     nyquist = 1.0 / (2.0 * given.pitch_mm)
     middle = np.minimum(sharp_limit(RESOLVES.seen) / ne, nyquist) * m
     ends = np.minimum(finest_lp_mm(ne, half, m), nyquist) * m
+    one = np.array([_one_frame_mm(given, n) for n in given.f_numbers])
+    steps = np.minimum(one * (1.0 - given.wishes.overlap), given.wishes.depth_mm)
+    swept = np.minimum(finest_lp_mm(ne, steps / 2.0, m), nyquist) * m
     sharp, off = (contrast_at(judged, ne, at, m) for at in (0.0, half))
     discs = half * m**2 / ne
     blurs = 1000.0 * np.hypot(discs, [optics.airy_diameter_mm(float(n)) for n in ne])
@@ -311,6 +313,7 @@ def _curve(given: Given, judged: float) -> tuple[CurvePoint, ...]:
             f_number_effective=float(ne[i]),
             middle_lp_mm=float(middle[i]),
             ends_lp_mm=float(ends[i]),
+            sweep_lp_mm=float(swept[i]),
             middle_contrast=float(sharp[i]),
             ends_contrast=float(off[i]),
             ends_blur_um=float(blurs[i]),

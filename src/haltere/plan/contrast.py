@@ -123,15 +123,15 @@ def sharp_limit(contrast: float) -> float:
     return low
 
 
-def finest_lp_mm(effective: ArrayLike, off_mm: float, magnification: float) -> Float:
+def finest_lp_mm(effective: ArrayLike, off_mm: ArrayLike, magnification: float) -> Float:
     """Tell the finest pattern that still shows at a distance from the plane of focus.
 
     Parameters
     ----------
     effective : array_like of float
         Effective f-number.
-    off_mm : float
-        Distance from the plane of focus on the animal's side, mm.
+    off_mm : array_like of float
+        Distance from the plane of focus on the animal's side, mm; broadcast against the f-number.
     magnification : float
         Size on the sensor over size on the animal.
 
@@ -143,14 +143,15 @@ def finest_lp_mm(effective: ArrayLike, off_mm: float, magnification: float) -> F
     """
     ne = np.atleast_1d(np.asarray(effective, np.float64))
     sharp = sharp_limit(RESOLVES.seen) / ne
-    if off_mm <= 0.0:
+    off = np.asarray(off_mm, np.float64)
+    if np.all(off <= 0.0):
         return sharp
-    disc_mm = off_mm * magnification**2 / ne
+    disc_mm = off * magnification**2 / ne
     # by rays alone contrast is at zero at 1.22 / disc; waves move that by less than twice
     low, high = np.zeros_like(ne), np.minimum(sharp, 2.44 / disc_mm)
     for _ in range(RESOLVES.halvings):
         middle = (low + high) / 2.0
-        enough = contrast_at(middle, ne, off_mm, magnification) >= RESOLVES.seen
+        enough = contrast_at(middle, ne, off, magnification) >= RESOLVES.seen
         low, high = np.where(enough, middle, low), np.where(enough, high, middle)
     return np.asarray((low + high) / 2.0, np.float64)
 

@@ -196,17 +196,8 @@ def _hair_um(lp_mm: float) -> float:
 
 
 def _detail_curves(plan: Plan) -> list[_Curve]:
-    from haltere import optics
-    from haltere.plan.contrast import finest_lp_mm
-
-    start, points = plan.given, plan.aperture.curve
-    m, wishes = start.lens.magnification, start.wishes
-    swept = []
-    for point in points:
-        one = optics.depth_of_field_mm(start.coc_mm, point.f_number_effective, m)
-        off = min(one * (1.0 - wishes.overlap), wishes.depth_mm) / 2.0
-        lp_mm = float(finest_lp_mm(point.f_number_effective, off, m)[0])
-        swept.append(_hair_um(min(lp_mm, 1.0 / (2.0 * start.pitch_mm)) * m))
+    points = plan.aperture.curve
+    swept = [_hair_um(point.sweep_lp_mm) for point in points]
     f_numbers = [point.f_number for point in points]
     ends = [_hair_um(point.ends_lp_mm) for point in points]
     middle = [_hair_um(point.middle_lp_mm) for point in points]
