@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any
@@ -15,6 +16,11 @@ from haltere.show.outing import WorkedRun
 from haltere.sweeps.coverage import Coverage
 
 Answer = dict[str, Any]
+
+_ONE = r"(?:-?[0-9][-+.0-9eE]*|null)"
+_ROW = re.compile(rf"\[\n\s*{_ONE}(?:,\n\s*{_ONE})*\n\s*\]")
+"""A list of nothing but numbers: written on one line, or a map of focus would fill a thousand. No
+text can look like it, because JSON writes a line's end in a text as two signs."""
 
 
 def answer(result: Keepers | Coverage | Merge | Run | Skipped) -> Answer:
@@ -76,7 +82,8 @@ def as_json(said: Answer) -> str:
     ValueError
         When a number is not finite: NaN has no place in JSON, `null` says unknown.
     """
-    return json.dumps(said, indent=1, ensure_ascii=False, allow_nan=False, default=_plain) + "\n"
+    text = json.dumps(said, indent=1, ensure_ascii=False, allow_nan=False, default=_plain)
+    return _ROW.sub(lambda row: " ".join(row[0].split()), text) + "\n"
 
 
 def _plain(value: object) -> object:

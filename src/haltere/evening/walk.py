@@ -130,6 +130,7 @@ def walk(
             runs=tuple(answered(index, run) for index, run in enumerate(splitting.runs)),
             skipped=(*found.skipped, *splitting.skipped),
             frames=by_name,
+            decided=work.decided(),
         )
     drawn = make_sheet(outing, decoder, out, progress=progress)
     evening = Evening(outing, drawn.html, drawn.overview, out)

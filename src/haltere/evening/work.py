@@ -11,6 +11,7 @@ from typing import TypeVar
 from haltere.errors import BookError
 from haltere.fieldbook import (
     Book,
+    decisions_in,
     keep_frames,
     keep_kit,
     keep_runs,
@@ -55,6 +56,16 @@ class Work:
         self.book = book
         self.outing_id = outing_id
         self.decoder = decoder
+
+    def decided(self) -> dict[str, str]:
+        """Give what the person decided of this outing's frames, by name.
+
+        Returns
+        -------
+        dict of str to str
+            'keep', 'maybe', 'drop' or 'undecided'; frames without a decision are left out.
+        """
+        return dict(decisions_in(self.book, self.outing_id))
 
     def split(self, frames: Sequence[Frame], progress: Progress = silent) -> Splitting:
         """Split the outing into runs.

@@ -5,6 +5,6 @@ out. This room knows nothing of sweeps, merging or field books.
 """
 
 from haltere.keepers.judge import judge_burst
-from haltere.keepers.verdict import Eye, JudgedFrame, Keepers, Verdict
+from haltere.keepers.verdict import Crop, Eye, FocusMap, JudgedFrame, Keepers, Verdict
 
-__all__ = ["Eye", "JudgedFrame", "Keepers", "Verdict", "judge_burst"]
+__all__ = ["Crop", "Eye", "FocusMap", "JudgedFrame", "Keepers", "Verdict", "judge_burst"]

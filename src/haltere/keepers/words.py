@@ -22,21 +22,47 @@ def spoiled(frame: JudgedFrame) -> bool:
     return any(f.kind in _SPOILED and f.confidence >= 0.5 for f in frame.faults)
 
 
-def ranked(frames: Sequence[JudgedFrame]) -> tuple[JudgedFrame, ...]:
-    """Order frames: keepers by distance from the eye, then the others, spoiled ones last.
+def best_first(frames: Sequence[JudgedFrame]) -> list[int]:
+    """Give places of frames from the best to the worst, repeats not yet told apart.
 
     Parameters
     ----------
     frames : sequence of JudgedFrame
         In order of time.
+
+    Returns
+    -------
+    list of int
+        Keepers by distance from the eye, then the others, spoiled ones last.
     """
 
-    def key(item: tuple[int, JudgedFrame]) -> tuple[bool, bool, float, float, int]:
-        place, f = item
+    def key(place: int) -> tuple[bool, bool, float, float, int]:
+        f = frames[place]
         off = abs(f.eye_offset_dof) if f.eye_offset_dof is not None else 99.0
         return (not f.keeper, spoiled(f), off, -f.sharpness, place)
 
-    order = [f for _, f in sorted(enumerate(frames), key=key)]
+    return sorted(range(len(frames)), key=key)
+
+
+def ranked(frames: Sequence[JudgedFrame]) -> tuple[JudgedFrame, ...]:
+    """Order frames: one keeper of each pose, keepers that repeat them, then the others.
+
+    Parameters
+    ----------
+    frames : sequence of JudgedFrame
+        In order of time, `like` told.
+
+    Returns
+    -------
+    tuple of JudgedFrame
+        With their ranks; the first is the best keeper. Frames that are none stay in order of
+        their distance from the eye: of those the nearest is wanted, not the most different.
+    """
+    best = [frames[place] for place in best_first(frames)]
+    firsts = [f for f in best if f.keeper and f.like is None]
+    behind = [f for f in best if f.keeper and f.like is not None]
+    others = [f for f in best if not f.keeper]
+    order = [*firsts, *behind, *others]
     return tuple(replace(f, rank=k) for k, f in enumerate(order, start=1))
 
 

@@ -34,7 +34,7 @@ class Resolves:
         Of the interval in which the finest pattern is searched: to 1/4000 of it.
     """
 
-    last_trace: float = 0.1
+    last_trace: float = optics.LAST_TRACE
     seen: float = 0.2
     fewest_nodes: int = 14
     radians_per_node: float = 2.5
@@ -42,6 +42,9 @@ class Resolves:
 
 
 RESOLVES = Resolves()
+
+sharp_limit = optics.sharp_limit
+"""How fine a pattern a sharp perfect lens brings; read by the neighbours in this room."""
 
 _COLOURS = 3
 """Three wavelengths stand for white light to 1e-5 where a tenth of the contrast is left."""
@@ -99,28 +102,6 @@ def contrast_at(
 def _rule(count: int) -> tuple[Float, Float]:
     nodes, weights = np.polynomial.legendre.leggauss(count)
     return (nodes + 1.0) / 2.0, weights / 2.0
-
-
-@cache
-def sharp_limit(contrast: float) -> float:
-    """Tell how fine a pattern a sharp perfect lens brings at f/1 with so much contrast left.
-
-    Parameters
-    ----------
-    contrast : float
-        Between 0 and 1.
-
-    Returns
-    -------
-    float
-        Line pairs a millimetre in white light; divide by the effective f-number.
-    """
-    low, high = 0.0, 1.0 / 0.00038
-    for _ in range(40):
-        middle = (low + high) / 2.0
-        enough = float(optics.photopic_mtf(middle, 1.0)) >= contrast
-        low, high = (middle, high) if enough else (low, middle)
-    return low
 
 
 def finest_lp_mm(effective: ArrayLike, off_mm: ArrayLike, magnification: float) -> Float:

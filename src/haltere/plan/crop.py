@@ -7,15 +7,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from haltere import optics
-from haltere.plan.contrast import RESOLVES, sharp_limit
+from haltere.plan.contrast import RESOLVES
 from haltere.plan.why import Explanation
 
 if TYPE_CHECKING:
     from haltere.plan.given import Given
     from haltere.plan.plan import Plan
-
-JUST_SEEN_PX_PER_DEGREE = 30.0
-"""A print of fewer pixels to the degree shows them (ISO 12232:2019: just imperceptible)."""
 
 THIRD = 1.0 / 3.0
 """The crop that the trade is told for when none was asked for (a saying)."""
@@ -143,9 +140,7 @@ def crop(given: Given, f_number: float) -> Crop:
     w, ne = given.wishes, given.effective(f_number)
     width, height = (max(1, round(side * w.crop)) for side in given.picture_px)
     whole = optics.resolved_megapixels(ne, *given.sensor_mm, given.pitch_mm)
-    detail_px = 2.0 * min(sharp_limit(RESOLVES.last_trace) / ne, 1.0 / (2.0 * given.pitch_mm))
-    detail_width = detail_px * given.sensor_mm[0] * w.crop
-    degree_mm = w.viewing_mm * math.tan(math.radians(1.0))
+    detail = optics.detail_px_per_mm(ne, given.pitch_mm) * given.sensor_mm[0] * w.crop
     fine = 60.0 / w.acuity_arcmin
     told = trade(given, f_number, w.crop if w.crop < 1.0 else THIRD)
     return Crop(
@@ -153,11 +148,11 @@ def crop(given: Given, f_number: float) -> Crop:
         height_px=height,
         megapixels=width * height / 1e6,
         effective_megapixels=whole * w.crop**2,
-        print_width_mm=width / JUST_SEEN_PX_PER_DEGREE * degree_mm,
-        fine_print_width_mm=width / fine * degree_mm,
-        detail_print_width_mm=detail_width / JUST_SEEN_PX_PER_DEGREE * degree_mm,
-        fine_detail_print_width_mm=detail_width / fine * degree_mm,
-        wished_px_per_degree=width / w.print_width_mm * degree_mm,
+        print_width_mm=optics.print_side_mm(width, w.viewing_mm),
+        fine_print_width_mm=optics.print_side_mm(width, w.viewing_mm, fine),
+        detail_print_width_mm=optics.print_side_mm(detail, w.viewing_mm),
+        fine_detail_print_width_mm=optics.print_side_mm(detail, w.viewing_mm, fine),
+        wished_px_per_degree=width / w.print_width_mm * optics.degree_mm(w.viewing_mm),
         trade=told,
         trade_text=trade_text(told),
     )
@@ -250,7 +245,7 @@ def _framing(
     against: Framing | None = None,
 ) -> Framing:
     ne = f_number * factor
-    per_mm = min(sharp_limit(RESOLVES.last_trace) / ne, 1.0 / (2.0 * given.pitch_mm))
+    per_mm = min(optics.sharp_limit(RESOLVES.last_trace) / ne, 1.0 / (2.0 * given.pitch_mm))
     whole = optics.resolved_megapixels(ne, *given.sensor_mm, given.pitch_mm)
     return Framing(
         magnification=m,
@@ -265,7 +260,7 @@ def _framing(
 
 
 def _degree(plan: Plan) -> str:
-    return f"{plan.given.wishes.viewing_mm * math.tan(math.radians(1.0)):.3g} mm a degree"
+    return f"{optics.degree_mm(plan.given.wishes.viewing_mm):.3g} mm a degree"
 
 
 def _pixels(plan: Plan) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -10,13 +11,32 @@ from numpy.typing import NDArray
 
 from haltere.scene import mesh
 from haltere.scene import pattern as tx
+from haltere.scene.beetle import grow_beetle
 from haltere.scene.fly import grow_fly
 from haltere.scene.growth import Growth, Hairs
+from haltere.scene.hopper import grow_hopper
 from haltere.scene.material import Palette, material, pick_palette
 from haltere.scene.spider import grow_spider
+from haltere.scene.wasp import grow_wasp
 
 Array = NDArray[np.float64]
-Plan = Literal["fly", "spider"]
+Plan = Literal["fly", "spider", "beetle", "wasp", "hopper"]
+Grower = Callable[[Growth, Palette, Callable[[float], float]], tuple[Array, float]]
+_GROWERS: dict[Plan, Grower] = {
+    "fly": grow_fly,
+    "spider": grow_spider,
+    "beetle": grow_beetle,
+    "wasp": grow_wasp,
+    "hopper": grow_hopper,
+}
+# Height of the plant below the middle of the body, body units.
+_GROUND: dict[Plan, float] = {
+    "fly": -0.40, "spider": -0.34, "beetle": -0.34, "wasp": -0.42, "hopper": -0.36,
+}  # fmt: skip
+# How far about the eyes the frame reaches, body units; the others fill it from end to end.
+_CLOSE: dict[Plan, tuple[float, float]] = {
+    "beetle": (0.36, 0.75), "wasp": (0.34, 0.75), "hopper": (0.40, 0.85),
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +45,7 @@ class Animal:
 
     Attributes
     ----------
-    plan : {"fly", "spider"}
+    plan : {"fly", "spider", "beetle", "wasp", "hopper"}
         Body plan.
     patches : tuple of Patch
         All surfaces.
@@ -45,6 +65,8 @@ class Animal:
         Its colours.
     support : str
         "stem" or "leaf".
+    close : float
+        The picture is framed by what lies this near to the eyes; infinite for the whole animal.
     """
 
     plan: Plan
@@ -57,6 +79,7 @@ class Animal:
     eye_radius: float
     palette: Palette
     support: str
+    close: float = float("inf")
 
 
 def grow(seed: int, plan: Plan | None = None) -> Animal:
@@ -66,8 +89,8 @@ def grow(seed: int, plan: Plan | None = None) -> Animal:
     ----------
     seed : int
         Another seed gives another animal.
-    plan : {"fly", "spider"} or None
-        Body plan; None lets the seed choose.
+    plan : {"fly", "spider", "beetle", "wasp", "hopper"} or None
+        Body plan; None lets the seed choose between fly and spider.
 
     Returns
     -------
@@ -79,7 +102,7 @@ def grow(seed: int, plan: Plan | None = None) -> Animal:
     pal = pick_palette(chosen, rng)
     g = Growth(rng)
     on_leaf = bool(rng.random() < 0.5)
-    ground = -0.40 if chosen == "fly" else -0.34
+    ground = _GROUND[chosen]
     radius, fold, sag = (float(rng.uniform(*r)) for r in ((0.50, 0.62), (0.08, 0.16), (0.02, 0.06)))
     across = np.linspace(0.0, 0.75, 60)
     if on_leaf:
@@ -87,8 +110,7 @@ def grow(seed: int, plan: Plan | None = None) -> Animal:
     else:
         clipped = np.minimum(across, radius * 0.94)
         height = np.sqrt(np.maximum(radius**2 - clipped**2, 0.0)) - radius
-    grow_body = grow_fly if chosen == "fly" else grow_spider
-    eyes, eye_radius = grow_body(
+    eyes, eye_radius = _GROWERS[chosen](
         g, pal, lambda z: ground + float(np.interp(abs(z), across, height))
     )
     plant = g.skin(
@@ -104,7 +126,11 @@ def grow(seed: int, plan: Plan | None = None) -> Animal:
     else:
         g.patches += mesh.stem(2.2, radius, ground - radius, 40, material=plant, part=g.part)
     hairs = Hairs(*(np.concatenate([h[i] for h in g.hairs]) for i in range(6)))
+    close = float("inf")
+    if chosen in _CLOSE:
+        close = float(np.random.default_rng([seed, 13]).uniform(*_CLOSE[chosen]))
     return Animal(
         chosen, tuple(g.patches), np.array(g.materials), hairs, np.array(g.balls),
         np.array(g.ball_part, dtype=np.int32), eyes, eye_radius, pal, "leaf" if on_leaf else "stem",
+        close,
     )  # fmt: skip

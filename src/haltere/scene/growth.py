@@ -37,6 +37,64 @@ class Hairs:
     colour: Array
 
 
+@dataclass(frozen=True, slots=True)
+class Head:
+    """A head turned on its neck; places on it are given as if it looked straight ahead.
+
+    Attributes
+    ----------
+    centre : ndarray of float64, shape (3,)
+        Middle, body units.
+    axes : ndarray of float64, shape (3, 3)
+        Columns are its own forward, up and right.
+    """
+
+    centre: Array
+    axes: Array
+
+    def at(self, x: float, y: float, z: float) -> Array:
+        """Give the place in the body of a place on the head.
+
+        Parameters
+        ----------
+        x, y, z : float
+            From the head's middle: forward, up, to its right.
+        """
+        return np.asarray(self.centre + self.axes @ np.array([x, y, z]))
+
+    def way(self, x: float, y: float, z: float) -> Array:
+        """Give the direction in the body of a direction on the head.
+
+        Parameters
+        ----------
+        x, y, z : float
+            Forward, up, to its right.
+        """
+        return np.asarray(self.axes @ np.array([x, y, z]))
+
+
+def turned_head(neck: Array, reach: float, turn: float, nod: float, tilt: float) -> Head:
+    """Give a head at the end of a neck.
+
+    Parameters
+    ----------
+    neck : ndarray of float64, shape (3,)
+        Where it turns, body units.
+    reach : float
+        From there to the head's middle.
+    turn, nod, tilt : float
+        Turned to its right, nose down, and leaned to its right; radians.
+    """
+    c, s = np.cos(turn), np.sin(turn)
+    about_up = np.array([[c, 0.0, -s], [0.0, 1.0, 0.0], [s, 0.0, c]])
+    c, s = np.cos(nod), np.sin(nod)
+    about_side = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+    c, s = np.cos(tilt), np.sin(tilt)
+    about_nose = np.array([[1.0, 0.0, 0.0], [0.0, c, -s], [0.0, s, c]])
+    axes = about_up @ about_side @ about_nose
+    return Head(neck + reach * axes[:, 0], axes)
+
+
 @dataclass(slots=True)
 class Growth:
     """What has grown so far."""
@@ -67,6 +125,7 @@ class Growth:
     def box(
         self, centre: Array, axes: Array, radii: Array, skin: int,
         *, power: float = 2.0, cells: int = 16, label: int = 2, eye: int = -1,
+        joined: bool = False,
     ) -> list[mesh.Patch]:  # fmt: skip
         """Grow a rounded body; see `mesh.rounded_box`.
 
@@ -86,8 +145,10 @@ class Growth:
             Cells along one edge of a patch.
         label, eye : int
             As in `mesh.Patch`.
+        joined : bool
+            True makes it one with the part before, so that neither shades the other.
         """
-        self.part += 1
+        self.part += 0 if joined else 1
         made = mesh.rounded_box(centre, axes, radii, power, cells, material=skin, label=label,
                                 part=self.part, eye=eye)  # fmt: skip
         self.patches += made

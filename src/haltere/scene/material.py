@@ -120,18 +120,143 @@ _SPIDER = (
     ),
 )
 
+# Glossy or metallic backs, dark eyes.
+_BEETLE = (
+    (
+        (0.38, 0.85, 0.34),
+        (0.30, 0.85, 0.56),
+        (0.45, 0.80, 0.26),
+        (0.08, 0.55, 0.16),
+        (0.10, 0.50, 0.40),
+    ),
+    (
+        (0.03, 0.88, 0.52),
+        (0.05, 0.30, 0.10),
+        (0.01, 0.85, 0.36),
+        (0.60, 0.20, 0.10),
+        (0.60, 0.20, 0.26),
+    ),
+    (
+        (0.62, 0.40, 0.15),
+        (0.10, 0.85, 0.74),
+        (0.60, 0.50, 0.26),
+        (0.05, 0.70, 0.34),
+        (0.08, 0.75, 0.58),
+    ),
+    (
+        (0.08, 0.78, 0.40),
+        (0.10, 0.65, 0.68),
+        (0.05, 0.75, 0.20),
+        (0.10, 0.40, 0.13),
+        (0.10, 0.50, 0.34),
+    ),
+    (
+        (0.58, 0.75, 0.36),
+        (0.80, 0.60, 0.34),
+        (0.52, 0.75, 0.50),
+        (0.07, 0.30, 0.20),
+        (0.09, 0.30, 0.46),
+    ),
+    (
+        (0.13, 0.80, 0.62),
+        (0.08, 0.60, 0.12),
+        (0.11, 0.75, 0.42),
+        (0.99, 0.75, 0.28),
+        (0.03, 0.75, 0.50),
+    ),
+)
+# Warning colours or dull ones; smooth eyes.
+_WASP = (
+    (
+        (0.08, 0.35, 0.10),
+        (0.13, 0.88, 0.84),
+        (0.06, 0.50, 0.18),
+        (0.07, 0.60, 0.20),
+        (0.10, 0.65, 0.40),
+    ),
+    (
+        (0.03, 0.75, 0.36),
+        (0.10, 0.75, 0.72),
+        (0.04, 0.70, 0.16),
+        (0.28, 0.45, 0.42),
+        (0.24, 0.50, 0.62),
+    ),
+    (
+        (0.62, 0.55, 0.20),
+        (0.55, 0.60, 0.46),
+        (0.66, 0.45, 0.12),
+        (0.04, 0.60, 0.22),
+        (0.08, 0.70, 0.46),
+    ),
+    (
+        (0.09, 0.82, 0.62),
+        (0.06, 0.60, 0.16),
+        (0.08, 0.80, 0.42),
+        (0.38, 0.55, 0.30),
+        (0.34, 0.55, 0.50),
+    ),
+    (
+        (0.05, 0.40, 0.12),
+        (0.12, 0.12, 0.84),
+        (0.02, 0.75, 0.40),
+        (0.60, 0.25, 0.24),
+        (0.58, 0.20, 0.50),
+    ),
+)
+# Colours of grass, straw and soil; pale or banded eyes.
+_HOPPER = (
+    (
+        (0.27, 0.65, 0.52),
+        (0.16, 0.55, 0.76),
+        (0.30, 0.65, 0.34),
+        (0.16, 0.45, 0.62),
+        (0.07, 0.60, 0.30),
+    ),
+    (
+        (0.09, 0.50, 0.46),
+        (0.11, 0.30, 0.76),
+        (0.07, 0.55, 0.24),
+        (0.10, 0.50, 0.52),
+        (0.06, 0.60, 0.22),
+    ),
+    (
+        (0.12, 0.45, 0.62),
+        (0.08, 0.55, 0.28),
+        (0.11, 0.50, 0.44),
+        (0.06, 0.65, 0.26),
+        (0.10, 0.50, 0.60),
+    ),
+    (
+        (0.22, 0.55, 0.46),
+        (0.95, 0.40, 0.56),
+        (0.18, 0.50, 0.66),
+        (0.02, 0.60, 0.44),
+        (0.08, 0.40, 0.70),
+    ),
+    (
+        (0.58, 0.16, 0.40),
+        (0.06, 0.45, 0.66),
+        (0.08, 0.30, 0.24),
+        (0.58, 0.20, 0.50),
+        (0.60, 0.30, 0.20),
+    ),
+)
+_TABLES = {"fly": _FLY, "spider": _SPIDER, "beetle": _BEETLE, "wasp": _WASP, "hopper": _HOPPER}
+# Share of animals with pale hair.
+_PALE = {"fly": 0.45, "spider": 0.8, "beetle": 0.6, "wasp": 0.7, "hopper": 0.9}
+
 
 def pick_palette(plan: str, rng: np.random.Generator) -> Palette:
-    """Colours for one animal of the body plan "fly" or "spider", each seed its own.
+    """Colours for one animal of a body plan, each seed its own.
 
     Parameters
     ----------
-    plan : {"fly", "spider"}
+    plan : {"fly", "spider", "beetle", "wasp", "hopper"}
         Body plan.
     rng : Generator
         Source of the choice.
     """
-    table = _FLY if plan == "fly" else _SPIDER
+    table = _TABLES[plan]
     row = table[int(rng.integers(len(table)))]
     turn = float(rng.normal(0.0, 0.018))
 
@@ -144,7 +269,7 @@ def pick_palette(plan: str, rng: np.random.Generator) -> Palette:
 
     skin, band, mottle, eye, eye_band = (tint(c) for c in row)
     limb = tuple(0.55 * a + 0.45 * b for a, b in zip(skin, mottle, strict=True))
-    pale = bool(rng.random() < (0.45 if plan == "fly" else 0.8))
+    pale = bool(rng.random() < _PALE[plan])
     root = _hsv(0.09, 0.3, 0.62) if pale else _hsv(0.07, 0.5, 0.10)
     tip = _hsv(0.11, 0.25, 0.95) if pale else _hsv(0.08, 0.5, 0.34)
     green = float(rng.choice(np.array([0.27, 0.30, 0.24, 0.21, 0.11, 0.34])))
@@ -167,19 +292,33 @@ def pick_palette(plan: str, rng: np.random.Generator) -> Palette:
     )
 
 
+def darkened(colour: Colour, share: float) -> Colour:
+    """Colour with a share of its light.
+
+    Parameters
+    ----------
+    colour : Colour
+        Linear light.
+    share : float
+        0 is black, 1 leaves it as it is.
+    """
+    return colour[0] * share, colour[1] * share, colour[2] * share
+
+
 def material(  # noqa: PLR0913
     kind: int, base: Colour, alt: Colour, third: Colour, seed: int, *,
     bands: float = 0.0, duty: float = 0.45, mottle_freq: float = 8.0, mottle: float = 0.6,
     pits: float = 0.0, pit_depth: float = 0.0, pit_radius: float = 0.33, gloss: float = 0.6,
     rough: float = 0.45, bump: float = 1.0, grain_freq: float = 320.0, grain: float = 0.5,
-    facets: float = 40.0, rim: float = 0.5, veined: float = 0.0,
+    facets: float = 40.0, rim: float = 0.5, veined: float = 0.0, lean: float = 0.0,
+    spot: float = 0.0,
 ) -> Array:  # fmt: skip
     """One row of the material table, see the column names in `pattern`.
 
     Parameters
     ----------
     kind : int
-        `pattern.CUTICLE`, `FACETED_EYE`, `SHINY_EYE`, `PLANT` or `PLUSH`.
+        `pattern.CUTICLE`, `FACETED_EYE`, `SMOOTH_EYE`, `SHINY_EYE`, `PLANT` or `PLUSH`.
     base, alt, third : Colour
         Main colour, colour of bands, colour of mottles (or veins, or the glow in an eye).
     seed : int
@@ -196,6 +335,9 @@ def material(  # noqa: PLR0913
         Facets across an eye; bulge of facets, or where a shiny eye's rim begins.
     veined : float
         Above 0 for leaves.
+    lean, spot : float
+        Lean of a smooth eye's bands; half width of the dark spot that looks back, 0 for none;
+        radians.
     """
     m = np.zeros(tx.COLUMNS)
     m[tx.KIND] = kind
@@ -208,5 +350,5 @@ def material(  # noqa: PLR0913
     m[tx.GLOSS], m[tx.ROUGH], m[tx.BUMP] = gloss, rough, bump
     m[tx.GRAIN_FREQ], m[tx.GRAIN] = grain_freq, grain
     m[tx.SEED], m[tx.FACETS], m[tx.RIM] = seed % 100003, facets, rim
-    m[tx.VEINED] = veined
+    m[tx.VEINED], m[tx.LEAN], m[tx.SPOT] = veined, lean, spot
     return m

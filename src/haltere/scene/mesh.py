@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,6 +101,31 @@ def rounded_box(
         q = d * radii
         local = np.concatenate([unit(d) if eye >= 0 else q, d[..., :1]], axis=-1)
         out.append(Patch(centre + q @ axes.T, unit(n @ axes.T), local, material, label, part, eye))
+    return out
+
+
+def bent(patches: list[Patch], centre: Array, axes: Array, bend: float) -> list[Patch]:
+    """Patches bowed like a bean: shifted along the third axis by the square of the second.
+
+    Parameters
+    ----------
+    patches : list of Patch
+        What is bent.
+    centre : ndarray, shape (3,)
+        Where nothing moves.
+    axes : ndarray, shape (3, 3)
+        Columns are the axes.
+    bend : float
+        Shift per squared distance, 1 / body unit.
+    """
+    out = []
+    for p in patches:
+        along = (p.points - centre) @ axes[:, 1]
+        n = p.normals @ axes
+        # normals go with the inverse transpose of the shift's derivative
+        n[..., 1] -= 2.0 * bend * along * n[..., 2]
+        shifted = p.points + bend * (along**2)[..., None] * axes[:, 2]
+        out.append(replace(p, points=shifted, normals=unit(n @ axes.T)))
     return out
 
 

@@ -15,8 +15,11 @@ BAND_FREQ, BAND_DUTY, MOTTLE_FREQ, MOTTLE = 10, 11, 12, 13
 PIT_FREQ, PIT_DEPTH, PIT_RADIUS = 14, 15, 16
 GLOSS, ROUGH, BUMP, GRAIN_FREQ, GRAIN, SEED = 17, 18, 19, 20, 21, 22
 FACETS, RIM, VEINED = 23, 24, 25
-COLUMNS = 26
-CUTICLE, FACETED_EYE, SHINY_EYE, PLANT, PLUSH = 0, 1, 2, 3, 4
+# Only smooth eyes have these: the lean of their bands, the half width of the dark spot that looks
+# back (both in radians), and where it lies, which the pose decides.
+LEAN, SPOT, SPOT_AT = 26, 27, 28
+COLUMNS = 31
+CUTICLE, FACETED_EYE, SHINY_EYE, PLANT, PLUSH, SMOOTH_EYE = 0, 1, 2, 3, 4, 5
 
 
 @njit(cache=True, nogil=True)
@@ -59,6 +62,34 @@ def _shiny(x: Any, y: Any, z: Any, m: Any, out: Any) -> Any:
         v = m[BASE + ch] * deep + (m[ALT + ch] - m[BASE + ch]) * glow
         out[ch] = v + (m[THIRD + ch] - v) * rim
     return -0.02 * rim, 1.0 - 0.85 * rim
+
+
+@njit(cache=True, nogil=True)
+def _smooth_eye(x: Any, y: Any, z: Any, m: Any, out: Any) -> Any:
+    """Colour one point of a compound eye whose facets are too fine to see."""
+    seed = int(m[SEED])
+    n = 1.0 / math.sqrt(x * x + y * y + z * z)
+    x, y, z = x * n, y * n, z * n
+    cloud = smooth(x * 2.2 + 5.0, y * 2.2, z * 2.2, seed)
+    fleck = smooth(x * 13.0, y * 13.0, z * 13.0, seed + 1)
+    band = 0.0
+    if m[BAND_FREQ] > 0.0:
+        across = z * math.cos(m[LEAN]) + y * math.sin(m[LEAN])
+        wave = 0.5 + 0.5 * math.sin(m[BAND_FREQ] * across + 1.3 * cloud)
+        band = ramp(m[BAND_DUTY] - 0.12, m[BAND_DUTY] + 0.12, wave)
+    spotted = ramp(0.60, 0.74, fleck) * m[MOTTLE]
+    spot = 0.0
+    if m[SPOT] > 0.0:
+        # the facets that look into the lens swallow the light
+        toward = x * m[SPOT_AT] + y * m[SPOT_AT + 1] + z * m[SPOT_AT + 2]
+        spot = ramp(math.cos(1.35 * m[SPOT]), math.cos(0.75 * m[SPOT]), toward)
+    # seen slantwise the eye is darker, and its rim is pigment
+    dim = (0.72 + 0.5 * cloud) * (0.55 + 0.45 * ramp(-0.1, 0.55, x)) * (1.0 - 0.88 * spot)
+    for ch in range(3):
+        v = m[BASE + ch] + (m[ALT + ch] - m[BASE + ch]) * band
+        v = v + (m[THIRD + ch] - v) * spotted
+        out[ch] = v * dim
+    return 0.0, 0.9 + 0.1 * cloud
 
 
 @njit(cache=True, nogil=True)
@@ -177,6 +208,8 @@ def paint(
                 up, shine = _faceted(x, y, z, m, colour[j, i])
             elif kind == SHINY_EYE:
                 up, shine = _shiny(x, y, z, m, colour[j, i])
+            elif kind == SMOOTH_EYE:
+                up, shine = _smooth_eye(x, y, z, m, colour[j, i])
             elif kind == PLANT:
                 up, shine = _plant(x, y, z, s, m, texel, colour[j, i])
             else:

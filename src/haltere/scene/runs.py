@@ -155,8 +155,8 @@ def plan_sweep(
         2: away with a hole, then back toward the camera through it.
     gap : bool
         True leaves a hole that nothing fills.
-    plan : {"fly", "spider"} or None
-        Body plan.
+    plan : {"fly", "spider", "beetle", "wasp", "hopper"} or None
+        Body plan; None lets the seed choose between fly and spider.
     shape : RunShape
         Layout.
     """
@@ -301,8 +301,8 @@ def plan_burst(
         True: two to four frames have the nearer eye sharp. False: none has either eye sharp.
     misfires, smeared : tuple of int
         Frames without flash, frames smeared by a jerk.
-    plan : {"fly", "spider"} or None
-        Body plan; None lets the seed choose.
+    plan : {"fly", "spider", "beetle", "wasp", "hopper"} or None
+        Body plan; None lets the seed choose between fly and spider.
     shape : RunShape
         Layout.
     """
@@ -381,8 +381,8 @@ def plan_single(
         Camera, lens, settings.
     misfire : bool
         True takes it without flash.
-    plan : {"fly", "spider"} or None
-        Body plan; None lets the seed choose.
+    plan : {"fly", "spider", "beetle", "wasp", "hopper"} or None
+        Body plan; None lets the seed choose between fly and spider.
     shape : RunShape
         Layout.
     """

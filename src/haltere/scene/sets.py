@@ -62,8 +62,8 @@ def render_sweep(  # noqa: PLR0913
         True leaves a true gap of more than two and a half depths of field.
     width_px, height_px : int
         Frame size.
-    plan : {"fly", "spider"} or None
-        Body plan.
+    plan : {"fly", "spider", "beetle", "wasp", "hopper"} or None
+        Body plan; None lets the seed choose between fly and spider.
     outfit : Outfit or None
         Camera and settings.
     views : int
@@ -107,8 +107,8 @@ def render_burst(  # noqa: PLR0913
         Dark frames, motion-blurred frames.
     width_px, height_px : int
         Frame size; an `outfit` brings its own.
-    plan : {"fly", "spider"} or None
-        Body plan; None lets the seed choose.
+    plan : {"fly", "spider", "beetle", "wasp", "hopper"} or None
+        Body plan; None lets the seed choose between fly and spider.
     outfit : Outfit or None
         Camera and settings; None lets the seed choose.
     views : int
@@ -140,8 +140,8 @@ def render_single(
         True writes frame_000.DNG beside frame_000.jpg.
     width_px, height_px : int
         Frame size; an `outfit` brings its own.
-    plan : {"fly", "spider"} or None
-        Body plan; None lets the seed choose.
+    plan : {"fly", "spider", "beetle", "wasp", "hopper"} or None
+        Body plan; None lets the seed choose between fly and spider.
     outfit : Outfit or None
         Camera and settings; None lets the seed choose.
     views : int

@@ -8,13 +8,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.scene import mesh
-from haltere.scene.animal import Animal
+from haltere.scene.animal import Animal, Plan
 from haltere.scene.bake import bake
 from haltere.scene.camera import Lens
 from haltere.scene.lighting import Lighting, light_hairs
+from haltere.scene.pattern import KIND, SMOOTH_EYE, SPOT_AT
 from haltere.scene.raster import look
 
 Array = NDArray[np.float64]
+# Least and greatest turn away from the lens, radians, of a body whose heading the seed chooses.
+_YAW: dict[Plan, tuple[float, float]] = {
+    "fly": (0.55, 1.0),
+    "spider": (0.12, 0.62),
+    "beetle": (0.15, 1.25),
+    "wasp": (0.0, 1.4),
+    "hopper": (0.1, 1.5),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,9 +195,7 @@ def set_stage(
     light = lighting or Lighting()
     if yaw is None:
         side = 1.0 if rng.random() < 0.6 else -1.0
-        yaw = side * float(
-            rng.uniform(0.55, 1.0) if animal.plan == "fly" else rng.uniform(0.12, 0.62)
-        )
+        yaw = side * float(rng.uniform(*_YAW[animal.plan]))
     pitch = float(rng.uniform(0.14, 0.32))
     turn = pose_matrix(yaw, pitch, float(rng.normal(0.0, 0.06)))
     patches = [
@@ -197,6 +204,8 @@ def set_stage(
     h = animal.hairs
     hair = [a @ turn.T for a in (h.root, h.tip, h.bow, h.normal)]
     body = np.concatenate([p.points.reshape(-1, 3) for p in patches if p.label != 1])
+    if np.isfinite(animal.close):
+        body = body[np.linalg.norm(body - turn @ animal.eyes.mean(axis=0), axis=1) < animal.close]
     lo, hi = body.min(axis=0), body.max(axis=0)
     frame_w = lens.sensor_width_mm / lens.magnification
     frame_h = frame_w * lens.height_px / lens.width_px
@@ -242,7 +251,13 @@ def set_stage(
     ww, cc = ww[open_air], cc[open_air]
     eyes = _eye_points(lens, v, surface.tris, surface.eye)
     baked = bake(
-        kept, animal.materials, balls, animal.ball_part, light, mm, lens.px_per_mm * texels_per_px
+        kept,
+        looking_back(animal.materials, patches),
+        balls,
+        animal.ball_part,
+        light,
+        mm,
+        lens.px_per_mm * texels_per_px,
     )
     return Stage(
         lens=lens,
@@ -263,6 +278,27 @@ def set_stage(
         backdrop=np.array(animal.palette.backdrop),
         blobs=_blobs(rng, np.array(animal.palette.backdrop)),
     )
+
+
+def looking_back(materials: Array, patches: list[mesh.Patch]) -> Array:
+    """Material table with the dark spot of each smooth eye where it looks into the lens.
+
+    Parameters
+    ----------
+    materials : ndarray of float64, shape (M, pattern.COLUMNS)
+        Material table of the animal.
+    patches : list of Patch
+        Its surfaces as they are posed, axes of the reference camera.
+    """
+    out = materials.copy()
+    nearest = np.full(len(out), 2.0)
+    for p in patches:
+        away = p.normals[..., 2]
+        if int(out[p.material, KIND]) == SMOOTH_EYE and away.min() < nearest[p.material]:
+            nearest[p.material] = away.min()
+            best = np.unravel_index(int(np.argmin(away)), away.shape)
+            out[p.material, SPOT_AT : SPOT_AT + 3] = p.local[best][:3]
+    return out
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Draws what was found: the sheet of an outing, the curves of a plan, the field card.
+"""Draws what was found: the sheet of an outing, a burst, the curves of a plan, the field card.
 
 Results and a decoder come in, files go out. This room decides nothing: every word and mark
 repeats what a room below has said. It must not know who asked, nor how a result came about.
@@ -10,6 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from haltere.show.burst_picture import draw_burst
     from haltere.show.card import make_card
     from haltere.show.curves import draw_plan
     from haltere.show.filing import file_away
@@ -21,6 +22,7 @@ __all__ = [
     "Outing",
     "Sheet",
     "WorkedRun",
+    "draw_burst",
     "draw_plan",
     "file_away",
     "make_card",
@@ -29,6 +31,7 @@ __all__ = [
 ]
 
 _HOMES = {
+    "draw_burst": "burst_picture",
     "make_card": "card",
     "draw_plan": "curves",
     "file_away": "filing",

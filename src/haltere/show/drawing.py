@@ -63,7 +63,28 @@ class Text:
     href: str | None = None
 
 
-Mark = Line | Box | Shape | Text
+@dataclass(frozen=True, slots=True)
+class Loop:
+    """A circle that leaves open what it stands on."""
+
+    x: float
+    y: float
+    radius: float
+    ink: Ink
+    width: float = 1.5
+    dashed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Strokes:
+    """Many straight strokes (x0, y0, x1, y1) of one ink, for hatching and outlines."""
+
+    ends: tuple[tuple[float, float, float, float], ...]
+    ink: Ink
+    width: float = 1.0
+
+
+Mark = Line | Box | Shape | Text | Loop | Strokes
 
 
 @dataclass(frozen=True, slots=True)

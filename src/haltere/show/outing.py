@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from haltere.frames.frame import Frame, Skipped
 from haltere.keepers.verdict import Keepers
@@ -51,9 +51,12 @@ class Outing:
         Files that were left out.
     frames : mapping of str to Frame
         Every frame by its name.
+    decided : mapping of str to str
+        What the person said of frames, by name; shown beside what was found, never instead.
     """
 
     name: str
     runs: tuple[WorkedRun, ...]
     skipped: tuple[Skipped, ...]
     frames: Mapping[str, Frame]
+    decided: Mapping[str, str] = field(default_factory=dict)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import math
 from collections.abc import Mapping
 
 from PIL import Image
@@ -11,16 +10,19 @@ from PIL import Image
 from haltere.keepers.verdict import Keepers
 from haltere.merge.merged import Merge
 from haltere.show import words
+from haltere.show.best_frame import framed
+from haltere.show.bursts import hook_x
 from haltere.show.colours import DAY, Ink, depth_shades
 from haltere.show.drawing import Box, Line, Shape, ShapeKind, Text
+from haltere.show.eyes_drawn import said_below
 from haltere.show.ladder import ladder
 from haltere.show.outing import Outing, WorkedRun
 from haltere.show.paint import Canvas
 from haltere.show.pictures import SIZES, Shading
 from haltere.show.plates import Plates, SweepPlates
 from haltere.show.rail import hung, in_space, rail
-from haltere.show.sheet import hook_x
 from haltere.show.strip import strip
+from haltere.show.table import Row, rows
 from haltere.sweeps.coverage import Coverage
 
 WIDTH, EDGE = 1168.0, 64.0
@@ -30,6 +32,12 @@ SIGNS: tuple[tuple[ShapeKind, str], ...] = (
     ("up", "pass toward it"),
     ("disc", "reference frame"),
 )
+HEADS = (
+    "run", "frames", "verdict", "best frame", "plane of focus", "faults", "repeats", "prints to",
+    "you",
+)  # fmt: skip
+"""Heads of the table's columns; one that is empty for every run is left out."""
+
 TALLEST = 9000.0
 """Units a picture may be high; runs beyond that are named, not drawn."""
 
@@ -104,14 +112,47 @@ class _Piece:
 
 def _head(outing: Outing) -> Image.Image:
     drawing = strip(outing, INSIDE, links=False)
-    piece = _Piece(320 + drawing.height)
+    told = rows(outing)
+    piece = _Piece(380 + drawing.height + 19 * len(told))
     piece.y = 56
     piece.write(outing.name, 44, gap=2)
     piece.write(words.date_line(outing), 14, "soft", gap=12)
     piece.write(words.summary(outing), 20, width=700, gap=34)
     piece.canvas.put(drawing, EDGE, piece.y)
     piece.y += drawing.height + 20
+    if told:
+        _table(piece, told)
     return piece.cut()
+
+
+def _table(piece: _Piece, told: list[Row]) -> None:
+    """Write the bursts and singles one below the other."""
+    lines = [
+        (
+            row.run.removeprefix("run-"), str(row.frames), row.verdict, row.best, row.offset,
+            row.faults, row.repeats, row.print_size, row.you,
+        )
+        for row in told
+    ]  # fmt: skip
+    used = [at for at in range(len(HEADS)) if any(line[at] for line in lines)]
+    room = piece.canvas.room
+    wide = {at: max(room(line[at], 13) for line in (HEADS, *lines)) + 22 for at in used}
+    spare = sum(wide.values()) - INSIDE
+    if spare > 0:  # names and faults of strangers' files may be long
+        longest = max(used, key=lambda at: wide[at])
+        wide[longest] -= min(spare, wide[longest] - 60)
+    for number, line in enumerate((HEADS, *lines)):
+        piece.y += 19
+        x = EDGE
+        for at in used:
+            text = (piece.canvas.wrap(line[at], 13, wide[at] - 14) or [""])[0]
+            ink: Ink = "soft" if number == 0 else "ink"
+            if number and at == 2:
+                ink = "accent" if told[number - 1].good else "warn"
+            piece.canvas.mark(Text(x, piece.y, text, 13, ink, bold=number > 0 and at == 2))
+            x += wide[at]
+        piece.canvas.mark(Line(EDGE, piece.y + 5, WIDTH - EDGE, piece.y + 5, "line"))
+    piece.y += 26
 
 
 def _run(worked: WorkedRun, outing: Outing, plates: Plates) -> Image.Image:
@@ -130,7 +171,7 @@ def _run(worked: WorkedRun, outing: Outing, plates: Plates) -> Image.Image:
             f"Could not be worked to the end. {worked.failed}", 17, "warn", x=EDGE + 56, width=640
         )
     if worked.keepers is not None:
-        _burst(piece, worked.keepers, plates, single=run.kind == "single")
+        _burst(piece, worked.keepers, plates, outing.decided, single=run.kind == "single")
     if worked.gaps is not None:
         _sweep(piece, worked.gaps, worked.merge, plates.sweep)
     piece.y += 26
@@ -142,18 +183,25 @@ def _verdict(piece: _Piece, head: str, text: str, good: bool, width: float) -> N
     piece.write(text, 17, x=EDGE + 56, width=width)
 
 
-def _burst(piece: _Piece, keepers: Keepers, plates: Plates, *, single: bool) -> None:
+def _burst(
+    piece: _Piece,
+    keepers: Keepers,
+    plates: Plates,
+    decided: Mapping[str, str],
+    *,
+    single: bool,
+) -> None:
     top = piece.y
     good = keepers.verdict.code == "keeper"
     best = min(keepers.frames, key=lambda f: f.rank, default=None)
     seen = plates.seen.get(best.frame) if best is not None else None
     _verdict(piece, words.verdict_head(keepers), keepers.verdict.text, good, 560)
-    if seen is not None:
+    if best is not None and seen is not None and seen.look is not None:
         wide = 200.0 if single else 260.0
         x = WIDTH - EDGE - wide
         high = piece.canvas.paste(seen.look, x, top, wide)
-        if seen.eye_part is not None:
-            _ring(piece, x + seen.eye_part[0] * wide, top + seen.eye_part[1] * high)
+        marks = framed(best, keepers.eye, seen.size_px, wide, keepers.eye_radius_px)
+        piece.canvas.put(marks, x, top)
         if single and seen.crop is not None:
             side = min(high, seen.crop.width / 1.0)
             piece.canvas.paste(seen.crop, x - side - 16, top, side)
@@ -167,6 +215,7 @@ def _burst(piece: _Piece, keepers: Keepers, plates: Plates, *, single: bool) -> 
         piece.canvas.put(drawing, EDGE, piece.y)
         piece.y += drawing.height
     side = INSIDE / SIZES.hung - 10
+    lowest = piece.y
     for number, frame in enumerate(row):
         crop = plates.seen[frame.frame].crop
         if crop is None:
@@ -183,39 +232,13 @@ def _burst(piece: _Piece, keepers: Keepers, plates: Plates, *, single: bool) -> 
                 )
             )
         piece.canvas.paste(crop, x, piece.y, side)
-        below = piece.y + side + 20
-        piece.canvas.mark(Text(x, below, f"{frame.rank}  {frame.frame}", 13, bold=True))
-        said = ("keeper, " if frame.keeper else "") + words.place(frame)
-        found = ", ".join(words.faults(frame.faults, but=("defocus",)))
-        for ink, text in _inks(frame.keeper, said, found):
+        below = piece.y + side + 3
+        for ink, text, bold in said_below(frame, decided):
             for line in piece.canvas.wrap(text, 13, side):
                 below += 17
-                piece.canvas.mark(Text(x, below, line, 13, ink))
-    if row:
-        piece.y += side + 62
-
-
-def _inks(keeper: bool, said: str, found: str) -> tuple[tuple[Ink, str], ...]:
-    return ("accent" if keeper else "soft", said), ("warn", found)
-
-
-def _ring(piece: _Piece, x: float, y: float) -> None:
-    pen_units = 13.0
-    strokes: tuple[tuple[Ink, float], ...] = (("ink", 1.5), ("paper", 0.0))
-    for ink, extra in strokes:
-        for part in range(48):  # a ring of short strokes keeps the picture visible inside
-            a, b = (2 * math.pi * (part + k) / 48 for k in (0, 1))
-            r = pen_units + extra
-            piece.canvas.mark(
-                Line(
-                    x + r * math.cos(a),
-                    y + r * math.sin(a),
-                    x + r * math.cos(b),
-                    y + r * math.sin(b),
-                    ink,
-                    1.8,
-                )
-            )
+                piece.canvas.mark(Text(x, below, line, 13, ink, bold=bold))
+        lowest = max(lowest, below)
+    piece.y = max(piece.y, lowest + 8)
 
 
 def _sweep(

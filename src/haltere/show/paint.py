@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import unicodedata
 from functools import cache
 from itertools import pairwise
@@ -9,7 +10,7 @@ from itertools import pairwise
 from PIL import Image, ImageDraw, ImageFont
 
 from haltere.show.colours import Theme
-from haltere.show.drawing import Box, Drawing, Line, Mark, Shape, Text
+from haltere.show.drawing import Box, Drawing, Line, Loop, Mark, Shape, Strokes, Text
 from haltere.show.svg import corners
 
 Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
@@ -146,6 +147,12 @@ class Canvas:
                 for start, end in pairwise(corners_):
                     side = (*start, *end)
                     self._stroke(side, self.theme[mark.outline], mark.width * z, mark.dashed)
+        elif isinstance(mark, Loop):
+            self._loop(mark, dx, dy)
+        elif isinstance(mark, Strokes):
+            for x0, y0, x1, y1 in mark.ends:
+                ends = ((x0 + dx) * z, (y0 + dy) * z, (x1 + dx) * z, (y1 + dy) * z)
+                self._stroke(ends, self.theme[mark.ink], mark.width * z, False)
         else:
             self._sign(mark, dx, dy)
 
@@ -208,6 +215,19 @@ class Canvas:
             to = min(at + 4 * self.zoom, long)
             self._pen.line((x0 + ux * at, y0 + uy * at, x0 + ux * to, y0 + uy * to), colour, wide)
             at += 7 * self.zoom
+
+    def _loop(self, mark: Loop, dx: float, dy: float) -> None:
+        z, r = self.zoom, mark.radius * self.zoom
+        x, y = (mark.x + dx) * z, (mark.y + dy) * z
+        wide = max(1, round(mark.width * z))
+        # dashes of 5 and gaps of 3 units along the circle, as on the page
+        parts = max(1, round(2 * math.pi * mark.radius / 8)) if mark.dashed else 1
+        step = 360 / parts
+        for part in range(parts):
+            end = (part + (0.625 if mark.dashed else 1.0)) * step
+            self._pen.arc(
+                (x - r, y - r, x + r, y + r), part * step, end, self.theme[mark.ink], wide
+            )
 
     def _sign(self, mark: Shape, dx: float, dy: float) -> None:
         z, colour = self.zoom, self.theme[mark.ink]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import warnings
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -29,9 +29,12 @@ class SheetSizes:
     crop_px : int
         Side of an eye crop at one picture pixel a screen pixel. Five hang side by side on a page
         1040 units wide.
-    hung, small : int
-        How many best frames of a burst hang on the rail, and how many more are shown small.
-        A full decode of 20 megapixels takes 0.1 s, so a dozen a burst is quick enough.
+    small_px : int
+        Side of the crops in the strip of all frames.
+    hung, strip : int
+        How many best frames of a burst hang on the rail, and how many the strip shows; more are
+        named in a table. A full decode of 20 megapixels takes 0.1 s, so two dozen a burst are
+        quick enough.
     look_px : int
         Longest side of a look at a whole frame.
     merged_px : int
@@ -43,8 +46,9 @@ class SheetSizes:
     """
 
     crop_px: int = 208
+    small_px: int = 112
     hung: int = 5
-    small: int = 7
+    strip: int = 24
     look_px: int = 420
     merged_px: int = 1100
     map_px: int = 560
@@ -62,21 +66,29 @@ class Seen:
     ----------
     crop : Image or None
         Around the eye, one picture pixel a pixel; None when there is no eye.
-    look : Image
-        The whole frame, small.
-    eye_part : tuple of float or None
-        The eye on the whole frame, as parts (0 to 1) of width and height.
+    small : Image or None
+        The middle of the same.
+    look : Image or None
+        The whole frame, small; only of the frame that is shown whole.
+    size_px : tuple of int
+        Width and height of the frame at full size.
     """
 
     crop: Image.Image | None
-    look: Image.Image
-    eye_part: tuple[float, float] | None
+    small: Image.Image | None
+    look: Image.Image | None
+    size_px: tuple[int, int]
 
 
 def seen_frames(
-    judged: Sequence[JudgedFrame], frames: Sequence[Frame], decoder: Decoder
+    judged: Sequence[JudgedFrame],
+    frames: Sequence[Frame],
+    decoder: Decoder,
+    *,
+    large: Collection[str],
+    look_px: int = SIZES.look_px,
 ) -> Iterator[tuple[str, Seen]]:
-    """Fetch crops and looks, one frame after the other.
+    """Fetch crops, and a look at the best, one frame after the other.
 
     Holds two or three decoded frames at full size; frames that can't be decoded are left out.
 
@@ -85,30 +97,39 @@ def seen_frames(
     judged : sequence of JudgedFrame
         What was said of each frame.
     frames : sequence of Frame
-        The frames.
+        The frames; the first is shown whole.
     decoder : Decoder
         Open decoder.
+    large : collection of str
+        Names of the frames that have large crops too.
+    look_px : int, optional
+        Longest side of the look.
     """
     points = {one.frame: one.eye_px for one in judged}
     for frame, pixels in decoder.stream(frames, "rgb", None, ahead=1):
         if not isinstance(pixels, Pixels):
             continue
-        yield frame.name, _seen(pixels, points.get(frame.name))
+        look = _look(pixels, look_px) if frame.name == frames[0].name else None
+        yield frame.name, _seen(pixels, points.get(frame.name), look, frame.name in large)
 
 
-def _seen(pixels: Pixels, eye_px: tuple[float, float] | None) -> Seen:
+def _look(pixels: Pixels, longest_px: int) -> Image.Image:
     height, width = pixels.array.shape[:2]
-    crop = None
-    if eye_px is not None:
-        window = _window(pixels.array, eye_px, SIZES.crop_px)
-        crop = to_srgb(replace(pixels, array=window))
-    step = max(1, min(height, width) // (2 * SIZES.look_px))  # thin out first: it is only a look
+    step = max(1, min(height, width) // (2 * longest_px))  # thin out first: it is only a look
     look = to_srgb(replace(pixels, array=pixels.array[::step, ::step]))
-    look.thumbnail((SIZES.look_px, SIZES.look_px), Image.Resampling.LANCZOS)
-    part = None
-    if eye_px is not None:
-        part = (eye_px[0] / max(1, width - 1), eye_px[1] / max(1, height - 1))
-    return Seen(crop, look, part)
+    look.thumbnail((longest_px, longest_px), Image.Resampling.LANCZOS)
+    return look
+
+
+def _seen(
+    pixels: Pixels, eye_px: tuple[float, float] | None, look: Image.Image | None, large: bool
+) -> Seen:
+    height, width = pixels.array.shape[:2]
+    crops: list[Image.Image | None] = [None, None]
+    for number, side in enumerate((SIZES.crop_px, SIZES.small_px)):
+        if eye_px is not None and (large or number):
+            crops[number] = to_srgb(replace(pixels, array=_window(pixels.array, eye_px, side)))
+    return Seen(crops[0], crops[1], look, (width, height))
 
 
 def _window(

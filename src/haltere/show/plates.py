@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from PIL import Image
 
 from haltere.frames import Decoder
+from haltere.keepers.verdict import JudgedFrame
 from haltere.progress import Progress, silent
 from haltere.show.outing import Outing, WorkedRun
 from haltere.show.pictures import SIZES, Seen, Shading, merged_look, origin_shading, seen_frames
+from haltere.show.rail import hung
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,15 +58,29 @@ def gather(
     return plates
 
 
+def shown(judged: Sequence[JudgedFrame], most: int = SIZES.strip) -> list[str]:
+    """Name the frames whose pictures are wanted: the best, then others whose eye was found.
+
+    Parameters
+    ----------
+    judged : sequence of JudgedFrame
+        In rank order.
+    most : int, optional
+        How many at most.
+    """
+    names = [one.frame for one in judged if one.eye_px is not None][:most]
+    if judged and judged[0].frame not in names:
+        names.insert(0, judged[0].frame)
+    return names
+
+
 def _of_run(worked: WorkedRun, outing: Outing, decoder: Decoder, folder: Path) -> Plates:
     if worked.keepers is not None:
         judged = sorted(worked.keepers.frames, key=lambda frame: frame.rank)
-        shown = [one for one in judged if one.eye_px is not None][: SIZES.hung + SIZES.small]
-        names = [one.frame for one in shown or judged[:1]]
-        if judged and judged[0].frame not in names:
-            names.insert(0, judged[0].frame)
-        frames = [outing.frames[name] for name in names if name in outing.frames]
-        return Plates(dict(seen_frames(judged, frames, decoder)))
+        frames = [outing.frames[name] for name in shown(judged) if name in outing.frames]
+        # a single is all there is: its only crop is a large one
+        large = {one.frame for one in (*hung(worked.keepers, SIZES.hung), *judged[:1])}
+        return Plates(dict(seen_frames(judged, frames, decoder, large=large)))
     if worked.gaps is not None and worked.merge is not None:
         try:
             picture = merged_look(folder / worked.merge.picture_jpeg)

@@ -17,7 +17,7 @@ LANE = 17.0
 
 
 def hung(keepers: Keepers, most: int) -> list[JudgedFrame]:
-    """Choose the best frames whose eye was found, best first.
+    """Choose the best frames whose eye was found, each kind once before any repeats; best first.
 
     Parameters
     ----------
@@ -27,7 +27,8 @@ def hung(keepers: Keepers, most: int) -> list[JudgedFrame]:
         How many at most.
     """
     found = [frame for frame in keepers.frames if frame.eye_px is not None]
-    return sorted(found, key=lambda frame: frame.rank)[:most]
+    chosen = sorted(found, key=lambda frame: (frame.like is not None, frame.rank))[:most]
+    return sorted(chosen, key=lambda frame: frame.rank)
 
 
 def in_space(frames: Sequence[JudgedFrame]) -> list[JudgedFrame]:
@@ -97,7 +98,7 @@ def rail(keepers: Keepers, width: float, hooks: Sequence[tuple[str, float]] = ()
     for frame in placed:
         x, y = x_of(frame), axis - 12 - LANE * lanes[frame.frame]
         position[frame.frame] = (x, y)
-        marks += _frame(frame, x, y, scale, reach)
+        marks += _frame(frame, x, y, scale, reach, width)
     height = axis + 40
     if hooks:
         height += 34
@@ -118,6 +119,35 @@ def rail(keepers: Keepers, width: float, hooks: Sequence[tuple[str, float]] = ()
     if lost:
         alt += f" {words.counted(lost, 'frame')} could not be placed."
     return Drawing(width, height, tuple(marks), alt)
+
+
+def short_rail(frame: JudgedFrame, reach: float, width: float) -> Drawing:
+    """Draw one frame's place alone, for below its picture.
+
+    Parameters
+    ----------
+    frame : JudgedFrame
+        The frame.
+    reach : float
+        Half length in depths of field, that of the burst's rail.
+    width : float
+        Width in units.
+    """
+    scale, middle, axis = (width - 20) / (2 * reach), width / 2, 13.0
+    marks: list[Mark] = [
+        Box(middle - 0.5 * scale, 2, middle + 0.5 * scale, axis, fill="wash"),
+        Line(4, axis, width - 4, axis, "line", 1.2),
+        Line(middle, 2, middle, axis + 3, "ink", 1.0),
+    ]
+    offset = frame.eye_offset_dof
+    if offset is not None:
+        x = middle + scale * max(-reach, min(reach, offset))
+        marks += _sign(frame, x, axis - 5, 0.8)
+        if abs(offset) > reach:
+            marks.append(Shape("left" if offset < 0 else "right", x, axis - 5, 3, "soft"))
+    elif words.faults(frame.faults, but=("defocus",)):
+        marks.append(Shape("cross", 8, axis - 5, 3.6, "warn"))
+    return Drawing(width, axis + 4, tuple(marks), words.place(frame))
 
 
 def _said(keepers: Keepers) -> str:
@@ -176,7 +206,9 @@ def _label(x: float, y: float, said: str, size: float) -> list[Mark]:
     ]
 
 
-def _frame(frame: JudgedFrame, x: float, y: float, scale: float, reach: float) -> list[Mark]:
+def _frame(
+    frame: JudgedFrame, x: float, y: float, scale: float, reach: float, width: float
+) -> list[Mark]:
     marks: list[Mark] = []
     offset = frame.eye_offset_dof or 0.0
     if abs(offset) > reach:
@@ -184,14 +216,17 @@ def _frame(frame: JudgedFrame, x: float, y: float, scale: float, reach: float) -
         marks.append(Shape("left" if side < 0 else "right", x + side * 13, y, 4, "soft"))
     elif frame.uncertainty_dof:
         half = min(frame.uncertainty_dof * scale, 60)
-        marks.append(Line(x - half, y, x + half, y, "soft", 1.0))
+        marks.append(Line(max(0.0, x - half), y, min(width, x + half), y, "soft", 1.0))
     bad = bool(words.faults(frame.faults, but=("defocus",)))
-    if bad:
-        marks.append(Shape("cross", x, y, 4.5, "warn"))
-    elif frame.keeper:
-        marks.append(Shape("disc", x, y, 6, "accent"))
-    else:
-        marks.append(Shape("ring", x, y, 5, "soft"))
+    marks += _sign(frame, x, y, 1.0)
     label: Ink = "soft" if bad or not frame.keeper else "accent"
     marks.append(Text(x + 8, y - 4, str(frame.rank), 11, label, bold=frame.keeper))
     return marks
+
+
+def _sign(frame: JudgedFrame, x: float, y: float, size: float) -> list[Mark]:
+    if words.faults(frame.faults, but=("defocus",)):
+        return [Shape("cross", x, y, 4.5 * size, "warn")]
+    if frame.keeper:
+        return [Shape("disc", x, y, 6 * size, "accent")]
+    return [Shape("ring", x, y, 5 * size, "soft")]

@@ -5,23 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from html import escape
 
-from haltere.keepers.verdict import JudgedFrame, Keepers
 from haltere.merge.merged import Merge
 from haltere.show import words
-from haltere.show.colours import Ink, depth_shades
-from haltere.show.drawing import Drawing, Shape, ShapeKind
+from haltere.show.bursts import SLIM, WIDE, burst, said, section_class, signs_of, single
+from haltere.show.colours import depth_shades
 from haltere.show.ladder import ladder
 from haltere.show.outing import Outing, WorkedRun
-from haltere.show.pictures import SIZES, Seen, Shading, data_uri
+from haltere.show.pictures import Shading, data_uri
 from haltere.show.plates import Plates, SweepPlates
-from haltere.show.rail import hung, in_space, rail
 from haltere.show.strip import strip
 from haltere.show.style import css
 from haltere.show.svg import svg
+from haltere.show.table import table
 from haltere.sweeps.coverage import Coverage
-
-WIDE, SLIM = 1040.0, 358.0
-"""Widths that drawings are made for: a page, and a phone."""
 
 
 def page(outing: Outing, plates: Mapping[str, Plates]) -> str:
@@ -53,6 +49,7 @@ def page(outing: Outing, plates: Mapping[str, Plates]) -> str:
         parts.append('<nav aria-label="Runs in order of time">')
         parts.append(svg(strip(outing, WIDE), "wide") + svg(strip(outing, SLIM), "slim"))
         parts.append("</nav>")
+        parts.append(table(outing))
     for worked in outing.runs:
         parts.append(_run(worked, outing, plates.get(worked.run.id, Plates())))
     parts.append(_skipped(outing))
@@ -67,9 +64,7 @@ def _run(worked: WorkedRun, outing: Outing, plates: Plates) -> str:
     time = words.clock(outing.frames.get(run.frames[0]))
     span = run.frames[0] if len(run.frames) == 1 else f"{run.frames[0]} to {run.frames[-1]}"
     facts = ", ".join(part for part in (time, span) if part)
-    pictures = worked.keepers is not None and bool(plates.seen)
-    place = {"burst": ' class="burst"', "single": ' class="single-run"'}.get(run.kind, "")
-    place = place if pictures else ""
+    place = section_class(worked.keepers, plates, single=run.kind == "single")
     head = (
         f'<section id="{escape(run.id)}"{place}><div class="head">'
         f'<span class="number">{escape(run.id.removeprefix("run-"))}</span>'
@@ -78,169 +73,20 @@ def _run(worked: WorkedRun, outing: Outing, plates: Plates) -> str:
     )
     body = ""
     if worked.failed is not None:
-        body += _said("Could not be worked to the end", worked.failed, False)
+        body += said("Could not be worked to the end", worked.failed, False)
     if worked.keepers is not None:
-        show = _single if run.kind == "single" else _burst
-        body += show(worked.keepers, plates)
+        show = single if run.kind == "single" else burst
+        body += show(worked.keepers, plates.seen, outing.decided)
     if worked.gaps is not None:
         body += _sweep(worked.gaps, worked.merge, plates.sweep)
     return f"{head}{body}</section>"
-
-
-def _said(head: str, text: str, good: bool) -> str:
-    mark = "good" if good else "bad"
-    return f'<p class="said"><span class="{mark}">{escape(head)}.</span> {escape(text)}</p>'
-
-
-# ------------------------------------------------------------------ bursts
-
-
-def _burst(keepers: Keepers, plates: Plates) -> str:
-    verdict = _said(
-        words.verdict_head(keepers), keepers.verdict.text, keepers.verdict.code == "keeper"
-    )
-    top = [frame for frame in hung(keepers, SIZES.hung) if frame.frame in plates.seen]
-    row = in_space(top)
-    hooks = [(f.frame, hook_x(i, len(row), WIDE)) for i, f in enumerate(row)]
-    best = min(keepers.frames, key=lambda f: f.rank, default=None)
-    look = plates.seen.get(best.frame) if best is not None else None
-    signs = _signs(
-        ("disc", "accent", "keeper"),
-        ("ring", "soft", "not a keeper"),
-        ("cross", "warn", "another fault than focus"),
-    )
-    if best is not None and look is not None:
-        verdict = (
-            f'<div class="pair"><div>{verdict}{signs}<p class="small soft">Numbers are ranks, '
-            "1 is the best. A line through a sign is one standard deviation to each side.</p>"
-            f"</div>{_look(best.frame, look)}</div>"
-        )
-    else:
-        verdict += signs
-    html = verdict
-    if any(frame.eye_offset_dof is not None for frame in keepers.frames):
-        html += svg(rail(keepers, WIDE, hooks), "wide") + svg(rail(keepers, SLIM), "slim")
-    if row:
-        html += f'<div class="hung" style="--n:{len(row)}">'
-        html += "".join(_crop(f, plates.seen[f.frame]) for f in row) + "</div>"
-    return html + _rest(keepers, plates, {f.frame for f in row})
-
-
-def hook_x(number: int, count: int, width: float) -> float:
-    """Where the middle of the `number`-th of `count` hung crops is; each takes a fifth.
-
-    Parameters
-    ----------
-    number : int
-        Place in the row, from 0.
-    count : int
-        How many hang.
-    width : float
-        Width, in units.
-    """
-    fifth = width / SIZES.hung
-    return width / 2 + (number - (count - 1) / 2) * fifth
-
-
-def _crop(frame: JudgedFrame, seen: Seen) -> str:
-    if seen.crop is None:
-        return ""
-    best = ""
-    if frame.rank == 1:
-        best = ' class="best"' if frame.keeper else ' class="best soft-best"'
-    return (
-        f'<figure{best} style="--rank:{frame.rank}">'
-        f'<img src="{data_uri(seen.crop)}" width="{seen.crop.width}" height="{seen.crop.height}" '
-        f'alt="{escape(_crop_alt(frame))}">'
-        f'<figcaption><span class="rank">{frame.rank}</span> {escape(frame.frame)}<br>'
-        f"{_caption(frame)}</figcaption></figure>"
-    )
-
-
-def _crop_alt(frame: JudgedFrame) -> str:
-    return f"The eye in {frame.frame}, one picture pixel a screen pixel; {words.place(frame)}."
-
-
-def _caption(frame: JudgedFrame) -> str:
-    said = [escape(words.place(frame))]
-    if frame.keeper:
-        said.insert(0, '<span class="good">keeper</span>')
-    found = words.faults(frame.faults, but=("defocus",))
-    if found:
-        said.append(f'<span class="bad">{escape(", ".join(found))}</span>')
-    return ", ".join(said)
-
-
-def _rest(keepers: Keepers, plates: Plates, hung_names: set[str]) -> str:
-    rest = [frame for frame in keepers.frames if frame.frame not in hung_names]
-    rest.sort(key=lambda frame: frame.rank)
-    if not rest:
-        return ""
-    shown = [f for f in rest if f.frame in plates.seen and plates.seen[f.frame].crop is not None]
-    crops = "".join(_crop(f, plates.seen[f.frame]) for f in shown)
-    rows = "".join(
-        f'<tr><td class="n">{f.rank}</td><td>{escape(f.frame)}</td>'
-        f"<td>{_caption(f)}</td>"
-        f'<td class="n opt">{f.sharpness:.2f}</td></tr>'
-        for f in rest
-        if f not in shown
-    )
-    html = f"<h3>The other {words.counted(len(rest), 'frame')}</h3>"
-    if crops:
-        html += f'<div class="rest">{crops}</div>'
-    if rows:
-        html += (
-            '<table><thead><tr><th class="n">rank</th><th>frame</th><th>plane of focus and faults'
-            f'</th><th class="n opt">sharpness</th></tr></thead><tbody>{rows}</tbody></table>'
-        )
-    return html
-
-
-def _look(name: str, seen: Seen) -> str:
-    """Show a whole frame, small, with a ring around the eye."""
-    mark = ""
-    if seen.eye_part is not None:
-        x, y = seen.eye_part[0] * seen.look.width, seen.eye_part[1] * seen.look.height
-        r = seen.look.width * 0.045
-        mark = (
-            f'<svg viewBox="0 0 {seen.look.width} {seen.look.height}" aria-hidden="true">'
-            f'<circle cx="{x:.0f}" cy="{y:.0f}" r="{r:.0f}" fill="none" stroke="#111" '
-            f'stroke-width="5"/><circle cx="{x:.0f}" cy="{y:.0f}" r="{r:.0f}" fill="none" '
-            'stroke="#fff" stroke-width="2.5"/></svg>'
-        )
-    where = ", the eye ringed" if mark else ""
-    return (
-        f'<figure><span class="spot"><img src="{data_uri(seen.look, quality=80)}" '
-        f'width="{seen.look.width}" height="{seen.look.height}" '
-        f'alt="All of {escape(name)}{where}.">{mark}</span>'
-        f"<figcaption>All of {escape(name)}{where}</figcaption></figure>"
-    )
-
-
-def _single(keepers: Keepers, plates: Plates) -> str:
-    html = _said(
-        words.verdict_head(keepers), keepers.verdict.text, keepers.verdict.code == "keeper"
-    )
-    frame = keepers.frames[0] if keepers.frames else None
-    seen = plates.seen.get(frame.frame) if frame is not None else None
-    if frame is None or seen is None:
-        return html
-    crop = ""
-    if seen.crop is not None:
-        crop = (
-            f'<figure class="crop"><img src="{data_uri(seen.crop)}" width="{seen.crop.width}" '
-            f'height="{seen.crop.height}" alt="{escape(_crop_alt(frame))}">'
-            f"<figcaption>The eye, full size<br>{_caption(frame)}</figcaption></figure>"
-        )
-    look = _look(frame.frame, seen)
-    return f'<div class="single"><div>{html}</div>{crop}{look}</div>'
 
 
 # ------------------------------------------------------------------ sweeps
 
 
 def _sweep(coverage: Coverage, merge: Merge | None, plates: SweepPlates | None) -> str:
-    html = _said(words.coverage_head(coverage), coverage.reason, coverage.complete is True)
+    html = said(words.coverage_head(coverage), coverage.reason, coverage.complete is True)
     deep = svg(ladder(coverage, 340), "ladder") + _ladder_words(coverage)
     html += f'<div class="sweep"><div class="deep">{deep}</div>'
     if merge is not None and plates is not None:
@@ -249,7 +95,7 @@ def _sweep(coverage: Coverage, merge: Merge | None, plates: SweepPlates | None) 
 
 
 def _ladder_words(coverage: Coverage) -> str:
-    signs = _signs(
+    signs = signs_of(
         ("down", "accent", "pass away from the camera"),
         ("up", "accent", "pass toward it"),
         ("disc", "accent", "reference frame"),
@@ -350,14 +196,6 @@ def _shading(shading: Shading) -> str:
 
 
 # ---------------------------------------------------------------- the rest
-
-
-def _signs(*signs: tuple[ShapeKind, Ink, str]) -> str:
-    rows = ""
-    for kind, ink, said in signs:
-        mark = Shape(kind, 7, 7, 5, ink)
-        rows += f'<li class="small soft">{svg(Drawing(14, 14, (mark,), ""))}{escape(said)}</li>'
-    return f'<ul class="signs">{rows}</ul>'
 
 
 def _skipped(outing: Outing) -> str:

@@ -47,6 +47,7 @@ section{border-top:1px solid var(--line);padding:28px 0 36px}
 .said{font-size:19px;margin:14px 0 18px 64px}
 .pair .signs,.pair p.small{margin-left:64px}
 .pair{display:grid;grid-template-columns:minmax(0,1fr) 300px;gap:36px;align-items:start}
+.mapped .pair{grid-template-columns:minmax(0,1fr) 300px 300px;gap:24px}
 figure{margin:0}
 figure img{display:block;width:100%;height:auto;background:var(--card)}
 figcaption{margin-top:6px;overflow-wrap:anywhere}
@@ -54,12 +55,31 @@ figcaption{margin-top:6px;overflow-wrap:anywhere}
 .spot svg{position:absolute;inset:0;height:100%}
 .hung{display:grid;grid-template-columns:repeat(var(--n),20%);justify-content:center}
 .hung figure{padding:0 5px}
-.one img,.hung img,.rest img,.single .crop img{object-fit:none;width:100%;aspect-ratio:1}
+.one img,.hung img,.single .crop img{object-fit:none;width:100%;aspect-ratio:1}
 .hung figure.best img{outline:3px solid var(--accent);outline-offset:2px}
 .hung figure.soft-best img{outline:2px solid var(--soft)}
 .rank{font-weight:600}
-.rest{display:grid;grid-template-columns:repeat(auto-fill,minmax(112px,1fr));gap:14px;
- margin-top:12px}
+.you{font-weight:600}.you::before{content:"\\25c6\\00a0"}
+td.you:empty::before{content:""}
+.looks{display:grid;grid-template-columns:repeat(auto-fit,minmax(280px,1fr));gap:24px;
+ margin-bottom:20px}
+.alone .said{margin-left:0}.alone h1{font-size:32px}
+ol.eyes{list-style:none;margin:12px 0 0;padding:0;display:flex;flex-wrap:wrap;gap:18px 14px}
+.eyes .kind{width:112px}
+.eyes.large .kind:not(.held){width:208px}
+.eyes img{width:100%;aspect-ratio:1;object-fit:none}
+.eyes .kept>img{outline:2px solid var(--accent);outline-offset:1px}
+.eyes .held{width:auto;max-width:100%;display:grid;grid-template-columns:112px auto;gap:0 10px;
+ padding-right:12px;border-right:1px solid var(--line)}
+.eyes.large .held{grid-template-columns:208px auto}
+.eyes .held>figure{grid-row:1/3}
+.eyes .held>p{margin:0 0 6px 10px;grid-column:2}
+.tucked{display:flex;flex-wrap:wrap;gap:10px;padding-left:10px;border-left:1px solid var(--line);
+ grid-column:2;align-self:start}
+.tucked figure{width:104px}
+table.all td,table.all th{overflow-wrap:break-word;padding-right:12px}
+.pair figcaption .signs{margin:4px 0 0}
+.blank{display:grid;place-content:center;aspect-ratio:1;background:var(--card);text-align:center}
 .wide{display:block}.slim{display:none}
 table{border-collapse:collapse;width:100%;margin-top:8px}
 td,th{text-align:left;padding:5px 14px 5px 0;border-bottom:1px solid var(--line);
@@ -83,7 +103,8 @@ summary{cursor:pointer}
 footer{border-top:1px solid var(--line);padding-top:20px}
 footer p{max-width:76ch}
 @media (min-width:821px){
- .burst .head{margin-right:340px}.single-run .head{margin-right:530px}
+ .burst .head{margin-right:340px}.mapped .head{margin-right:650px}
+ .single-run .head{margin-right:530px}
  .pair>figure,.single>figure{margin-top:-60px}
 }
 @media (max-width:820px){
@@ -92,6 +113,8 @@ footer p{max-width:76ch}
  .sweep .map{grid-template-columns:minmax(0,1fr)}
  .pair{grid-template-columns:minmax(0,1fr)}
  .pair>:last-child{max-width:420px}
+ .mapped .pair{grid-template-columns:1fr 1fr}
+ .mapped .pair>:first-child{grid-column:1/-1}
  .single{grid-template-columns:208px minmax(0,1fr)}
  .single>:first-child{grid-column:1/-1}
 }
@@ -107,6 +130,10 @@ footer p{max-width:76ch}
  .hung figure{order:var(--rank);padding:0}
  .single{grid-template-columns:1fr 1fr;gap:12px}
  td.opt,th.opt{display:none}
+ .mapped .pair{grid-template-columns:minmax(0,1fr)}
+ .eyes.large .held{display:block;border:0;padding:0}
+ .eyes.large .held>figure{max-width:208px}.eyes.large .held>p{margin:10px 0 6px}
+ .eyes.large .kind:not(.held){width:calc(50% - 7px)}
 }
 @media print{
  main{max-width:none;padding:0}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from haltere.show.drawing import Box, Drawing, Line, Mark, Shape, Text
+from haltere.show.drawing import Box, Drawing, Line, Loop, Mark, Shape, Strokes, Text
 
 
 def svg(drawing: Drawing, css_class: str = "") -> str:
@@ -41,6 +41,16 @@ def _mark(mark: Mark) -> str:
         )
     if isinstance(mark, Shape):
         return _shape(mark)
+    if isinstance(mark, Loop):
+        dash = ' stroke-dasharray="5 3"' if mark.dashed else ""
+        return (
+            f'<circle cx="{_n(mark.x)}" cy="{_n(mark.y)}" r="{_n(mark.radius)}" fill="none" '
+            f'stroke="var(--{mark.ink})" stroke-width="{_n(mark.width)}"{dash}/>'
+        )
+    if isinstance(mark, Strokes):
+        path = "".join(f"M{_n(x0)} {_n(y0)}L{_n(x1)} {_n(y1)}" for x0, y0, x1, y1 in mark.ends)
+        stroke = f'stroke="var(--{mark.ink})" stroke-width="{_n(mark.width)}"'
+        return f'<path d="{path}" fill="none" {stroke}/>'
     return _text(mark)
 
 

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from haltere.focus.fault import Fault
 from haltere.frames.frame import Frame
-from haltere.keepers.verdict import JudgedFrame, Keepers
+from haltere.keepers.verdict import Crop, JudgedFrame, Keepers
 from haltere.runs.run import Run
 from haltere.show.outing import Outing, WorkedRun
 from haltere.sweeps.coverage import Coverage, Gap
@@ -37,6 +37,9 @@ MONTHS = (
     "August", "September", "October", "November", "December",
 )  # fmt: skip
 """Written out, because strftime speaks the language of the system."""
+
+DECISION_WORDS = {"keep": "keep", "maybe": "maybe", "drop": "drop"}
+"""What a person may have said of a frame; 'undecided' is a word taken back."""
 
 KIND_WORDS = {"burst": "burst", "sweep": "sweep", "single": "single"}
 DIRECTION_WORDS = {
@@ -104,6 +107,29 @@ def faults(found: Sequence[Fault], *, but: tuple[str, ...] = ()) -> list[str]:
     return [FAULT_WORDS[f.kind] for f in sorted(loud, key=lambda f: -f.confidence)]
 
 
+def said_faults(judged: JudgedFrame) -> str:
+    """Say the faults of a frame but its focus: 'smeared by motion (6.1 px), too dark'.
+
+    Parameters
+    ----------
+    judged : JudgedFrame
+        One frame as judged.
+    """
+    found = faults(judged.faults, but=("defocus",))
+    if judged.smear_px is not None and FAULT_WORDS["motion"] in found:
+        at = found.index(FAULT_WORDS["motion"])
+        found[at] += f" ({judged.smear_px:.1f} px{_direction(judged.smear_deg)})"
+    return ", ".join(found)
+
+
+def _direction(degrees: float | None) -> str:
+    """Say a direction on the picture as a hand shows it."""
+    if degrees is None:
+        return ""
+    ways = ("sideways", "down to the right", "up and down", "up to the right")
+    return f", {ways[round((degrees % 180) / 45) % 4]}"
+
+
 def place(judged: JudgedFrame) -> str:
     """Say where the plane of focus lies against the eye.
 
@@ -123,6 +149,46 @@ def place(judged: JudgedFrame) -> str:
     if judged.eye_offset_mm is not None:
         words = f"{abs(judged.eye_offset_mm):.2f} mm {side} the eye"
     return words
+
+
+def decided(verdict: str | None) -> str:
+    """Say what the person decided: 'you: drop'; empty where nothing stands.
+
+    Parameters
+    ----------
+    verdict : str or None
+        As the field book has it.
+    """
+    return f"you: {DECISION_WORDS[verdict]}" if verdict in DECISION_WORDS else ""
+
+
+def print_size(crop: Crop | None) -> str:
+    """Say how large a crop prints: '54 x 41 cm'; empty without one.
+
+    Parameters
+    ----------
+    crop : Crop or None
+        The proposed crop.
+    """
+    if crop is None:
+        return ""
+    return f"{crop.print_width_mm / 10:.0f} x {crop.print_height_mm / 10:.0f} cm"
+
+
+def fault_count(frames: Sequence[JudgedFrame]) -> str:
+    """Count the faults of a run that are said aloud: '2 too dark, 1 smeared by motion'.
+
+    Parameters
+    ----------
+    frames : sequence of JudgedFrame
+        Frames of one run.
+    """
+    count: dict[str, int] = {}
+    for frame in frames:
+        for kind in {f.kind for f in frame.faults if f.confidence >= SAID_ALOUD}:
+            count[kind] = count.get(kind, 0) + 1
+    # in the order of the words above, so that the same faults always read alike
+    return ", ".join(f"{count[kind]} {said}" for kind, said in FAULT_WORDS.items() if kind in count)
 
 
 def gap(hole: Gap) -> str:

@@ -13,6 +13,8 @@ from haltere.doors.cli.progress_line import ProgressLine
 from haltere.doors.cli.run_given import run_given, working
 from haltere.errors import UsageError
 
+NEW_FILE = click.Path(dir_okay=False, path_type=Path)
+
 
 @click.command(
     short_help="Find the keepers of one burst.",
@@ -24,6 +26,12 @@ from haltere.errors import UsageError
     "--eye", metavar="X,Y", help="The eye in one frame, in full-size pixels of the upright picture."
 )
 @click.option("--eye-frame", metavar="FILE", help="The frame in which --eye was read.")
+@click.option(
+    "--picture",
+    type=NEW_FILE,
+    metavar="FILE",
+    help="Draw every frame's eye at full size, best first, and the best frame (HTML or PNG).",
+)
 @capture_options
 @json_option
 def keepers(
@@ -33,6 +41,7 @@ def keepers(
     run_id: str | None,
     eye: str | None,
     eye_frame: str | None,
+    picture: Path | None,
     kit_file: Path | None,
     magnification: float | None,
     pupil_distance_mm: float | None,
@@ -55,6 +64,10 @@ def keepers(
     from haltere.frames import Decoder
 
     found = run_given(given, book_folder, outing, run_id)
+    if picture is not None:
+        from haltere.show.burst_picture import refuse
+
+        refuse(picture, found.frames)
     named = None
     if point is not None:
         if eye_frame is None and len(found.frames) > 1:
@@ -84,11 +97,25 @@ def keepers(
             eye_frame=named,
             progress=progress,
         )
+        if picture is not None:
+            from haltere.show import draw_burst
+
+            draw_burst(
+                judged,
+                found.frames,
+                decoder,
+                picture,
+                decided=work.decided(),
+                progress=progress,
+            )
     if as_json:
         saying.say_json(written(with_skipped(answer(judged), found.skipped)))
         return
     saying.say_keepers(judged)
     saying.say_skipped(found.skipped)
+    if picture is not None:
+        saying.say()
+        saying.say(f"Written: {picture}")
 
 
 def eye_point(words: str) -> tuple[float, float]:
