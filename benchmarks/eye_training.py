@@ -152,7 +152,7 @@ def varied(animal: Animal, rng: np.random.Generator) -> Animal:
 
 
 def turned(animal: Animal, by: Array) -> Animal:
-    """The animal, its plant too, turned by a rotation of body axes."""
+    """Turn the animal, its plant too, by a rotation of body axes."""
     h = animal.hairs
     balls = animal.balls.copy()
     balls[:, :3] = balls[:, :3] @ by.T
@@ -168,7 +168,7 @@ def turned(animal: Animal, by: Array) -> Animal:
 
 
 def lights(rng: np.random.Generator) -> Lighting:
-    """Some lighting: a main window from anywhere above or beside, weak ones, a sky."""
+    """Draw some lighting: a main window from above or beside, weak ones, a sky."""
     lamps = []
     for k in range(3):
         way = rng.normal(0.0, 1.0, 3) + np.array([0.0, -0.8, -0.7 if k < 2 else 0.3])
@@ -187,7 +187,7 @@ def lights(rng: np.random.Generator) -> Lighting:
 
 
 def behind(rng: np.random.Generator, h: int, w: int) -> Light:
-    """A far background of some kind, linear light."""
+    """Draw a far background of some kind, linear light."""
     y, x = np.mgrid[0:h, 0:w].astype(np.float32)
     x, y = (x - w / 2) / w, (y - h / 2) / w
     level = float(np.exp(rng.uniform(np.log(0.004), np.log(0.9))))
@@ -235,7 +235,7 @@ def behind(rng: np.random.Generator, h: int, w: int) -> Light:
 
 
 def balls_on(light: Light, clear: Array, rng: np.random.Generator) -> Light:
-    """Drops, buds and berries, where they don't lie on an eye."""
+    """Add drops, buds and berries where they don't lie on an eye."""
     h, w = light.shape[:2]
     y, x = np.mgrid[0:h, 0:w].astype(np.float32)
     for _ in range(int(rng.integers(1, 6))):
@@ -309,7 +309,7 @@ def _set(
     seed: int, plan: str, lens: Lens, fill: float, wild: bool, rng: np.random.Generator,
     deepest: float,
 ) -> tuple[Stage, float, float]:  # fmt: skip
-    """A stage, its body length in px, its eye radius in mm."""
+    """Set a stage; its body length in px, its eye radius in mm."""
     creature = animals.grow(seed, typing.cast(typing.Any, plan))
     yaw = float(rng.choice(np.array([-1.0, 1.0])) * rng.uniform(0.15, 1.0))
     tip = 0.23
@@ -361,6 +361,7 @@ def pictures_of(seed: int, plan: str, *, wild: bool = True, width: int = 480) ->
     stage, body_px, radius_mm = _set(
         seed, plan, big, fill / ROOM, wild, rng, float(rng.uniform(8, 30))
     )
+    hairs = len(stage.hair_width)
     if wild and rng.random() < 0.15:
         kind = str(rng.choice(np.array(PLANS)))
         second, _, _ = _set(
@@ -380,14 +381,14 @@ def pictures_of(seed: int, plan: str, *, wild: bool = True, width: int = 480) ->
         ])  # fmt: skip
         stage = together(stage, second.moved(to))
     count = int(rng.integers(2, 5)) if wild else 2
-    return [_taken(stage, lens, body_px, radius_mm, plan, wild, rng) for _ in range(count)]
+    return [_taken(stage, lens, body_px, radius_mm, plan, wild, hairs, rng) for _ in range(count)]
 
 
 def _taken(
     stage: Stage, lens: Lens, body_px: float, radius_mm: float, plan: str, wild: bool,
-    rng: np.random.Generator,
+    hairs: int, rng: np.random.Generator,
 ) -> Picture:  # fmt: skip
-    """One exposure with its own focus, framing, light and faults."""
+    """Take one exposure with its own focus, framing, light and faults; `hairs` are the first's."""
     nearer = stage.eye_points[int(np.argmin(stage.eye_points[:, 2]))]
     wide = lens.sensor_width_mm / lens.magnification
     off = float(rng.normal(0.0, 2.5) if rng.random() < 0.65 else rng.uniform(-12.0, 12.0))
@@ -447,8 +448,7 @@ def _taken(
         amount = float(rng.uniform(0.3, 1.2))
         picture = cv2.addWeighted(picture, 1 + amount, soft, -amount, 0)
     parts = np.where(label == BESIDE, 2, np.where(label >= 2, 1, 0))
-    # hair ids carry no label; hair of a second animal counts as the main one's
-    parts = np.where(ids < -1, 1, parts).astype(np.uint8)
+    parts = np.where(ids < -1, np.where(-2 - ids < hairs, 1, 2), parts).astype(np.uint8)
     small = cv2.resize(parts, (w // 4, h // 4), interpolation=cv2.INTER_NEAREST)
     return Picture(np.asarray(picture), quality, np.asarray(small), eyes, off, body_px, plan)
 

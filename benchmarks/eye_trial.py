@@ -1,11 +1,11 @@
-"""How often does the proposed eye lie on the head, on pictures nobody tuned with?
+"""Tell how often the proposed eye lies on the head, on pictures that nobody tuned with.
 
 usage: eye_trial.py SET ... [--each N]
 
 A SET is a folder that `eye_training.py` filled (pictures.npz), or one with truth.json and frames.
 A hit lies within 15 % of the body's length of an eye that is seen. The length is that of the body
 without legs and horns, at its true size, also where it is foreshortened. For a folder with
-truth.json it is taken from mask.png (long axis of the parts thicker than a fortieth of the
+truth.json it is taken from mask.png (long axis of the parts thicker than a sixteenth of the
 picture's width, along which the picture foreshortens it), else from `--length PX`. Also told: how
 often the proposal lies in an eye, in the nearer one, and what came true of the chances said.
 """
@@ -53,7 +53,7 @@ def drawn(folder: Path) -> list[Case]:
 
 def long_axis(mask: np.ndarray) -> float:
     """Length of the thick parts of an animal in a mask, px."""
-    thick = max(3, mask.shape[1] // 40)
+    thick = max(3, mask.shape[1] // 16)  # legs and horns are thinner
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (thick, thick))
     body = cv2.morphologyEx((mask >= 2).astype(np.uint8), cv2.MORPH_OPEN, disc)
     ys, xs = np.nonzero(body)

@@ -35,6 +35,17 @@ def code(light: np.ndarray) -> np.ndarray:
     return np.rint(255 * SRGB.code(light))
 
 
+def beside_a_hair() -> np.ndarray:
+    y, x = np.mgrid[0:80, 0:64].astype(float)
+    away = (x - 31.5) * np.cos(np.radians(5)) - (y - 39.5) * np.sin(np.radians(5))
+    return edge() + 0.3 * np.exp(-(((away - 16) / 2) ** 2))
+
+
+def in_noise(seed: int) -> np.ndarray:
+    light = edge(levels=(0.3, 0.42), width_px=3.0)
+    return light + np.random.default_rng(seed).normal(0.0, 0.03, light.shape)
+
+
 def response(light: np.ndarray):
     return slanted_edge(light, tone="linear", white=1.0)
 
@@ -96,9 +107,15 @@ def test_contrast_is_that_of_light_and_dark_side():
         (edge() + 0.25 * np.sin(np.arange(64) / 1.5), "edge"),
         (np.where(np.arange(80)[:, None] < 40, edge(), 0.15), "run clearly"),
         (edge(levels=(0.2, 1.0)), "blown out"),
+        (beside_a_hair(), "not plain"),
+        (edge(1.7, shape=(20, 64)), "too few rows"),
+        (in_noise(0), "edge"),
+        (in_noise(1), "edge"),
+        (in_noise(2), "edge"),
+        (in_noise(3), "edge"),
     ],
     ids=["bowed", "flat", "upright", "slanting", "shading", "aside", "plain", "noise", "striped",
-         "half", "blown"],
+         "half", "blown", "hair", "short", "noise 0", "noise 1", "noise 2", "noise 3"],
 )  # fmt: skip
 def test_what_is_no_straight_edge_is_refused_in_plain_words(light, why):
     with pytest.raises(EdgeError, match=why) as told:

@@ -20,12 +20,14 @@ TAKEN = capture(magnification=1.0, focal_mm=60.0, f_number=8.0, pixel_pitch_mm=0
 BARE = replace(TAKEN, f_number=None, magnification=None)
 SIZE = (5184, 3888)
 
+Shot = tuple[int, int, tuple[float, float], float, tuple[float, float, float, float] | None]
+
 sizes = st.tuples(st.integers(8, 9000), st.integers(8, 9000))
 parts = st.floats(0.0, 1.0)
 
 
 @st.composite
-def shots(draw: st.DrawFn) -> tuple[int, int, tuple[float, float], float, tuple[float, ...] | None]:
+def shots(draw: st.DrawFn) -> Shot:
     """Draw a frame, an eye in it, and an animal that may reach out of it."""
     wide, high = draw(sizes)
     eye = (draw(parts) * wide - 0.5, draw(parts) * high - 0.5)
@@ -40,7 +42,7 @@ def shots(draw: st.DrawFn) -> tuple[int, int, tuple[float, float], float, tuple[
 
 
 @given(shots())
-def test_a_crop_lies_in_the_frame_and_holds_the_eye(shot: tuple) -> None:  # type: ignore[type-arg]
+def test_a_crop_lies_in_the_frame_and_holds_the_eye(shot: Shot) -> None:
     wide, high, eye, radius, box = shot
     x0, y0, x1, y1 = crop_of(wide, high, eye, radius, box, TAKEN).box_px
     assert 0 <= x0 < x1 <= wide
@@ -50,14 +52,14 @@ def test_a_crop_lies_in_the_frame_and_holds_the_eye(shot: tuple) -> None:  # typ
 
 
 @given(shots())
-def test_a_crop_keeps_the_shape_of_the_frame(shot: tuple) -> None:  # type: ignore[type-arg]
+def test_a_crop_keeps_the_shape_of_the_frame(shot: Shot) -> None:
     wide, high, eye, radius, box = shot
     x0, y0, x1, y1 = crop_of(wide, high, eye, radius, box, TAKEN).box_px
     assert abs((x1 - x0) * high / wide - (y1 - y0)) <= 1.0
 
 
 @given(shots())
-def test_a_crop_is_never_smaller_than_its_least_share(shot: tuple) -> None:  # type: ignore[type-arg]
+def test_a_crop_is_never_smaller_than_its_least_share(shot: Shot) -> None:
     wide, high, eye, radius, box = shot
     x0, _, x1, _ = crop_of(wide, high, eye, radius, box, TAKEN).box_px
     assert x1 - x0 >= HABITS.least * wide - 1
@@ -97,6 +99,13 @@ def test_a_small_animal_has_its_eye_a_third_in_and_above_the_middle() -> None:
     across, down = (eye[0] - x0) / (x1 - x0), (eye[1] - y0) / (y1 - y0)
     assert min(abs(across - 1 / 3), abs(across - 2 / 3)) < 0.01
     assert down == pytest.approx(1 / 3, abs=0.01)
+
+
+def test_the_free_part_lies_ahead_of_a_small_animal() -> None:
+    left = crop_of(*SIZE, (2500.0, 1900.0), 40.0, (2450, 1850, 2900, 2100), TAKEN).box_px
+    right = crop_of(*SIZE, (2850.0, 1900.0), 40.0, (2450, 1850, 2900, 2100), TAKEN).box_px
+    assert 2500 - left[0] > left[2] - 2500
+    assert 2850 - right[0] < right[2] - 2850
 
 
 def test_there_is_more_room_where_the_animal_looks() -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import io
 from dataclasses import replace
-from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
@@ -14,59 +13,13 @@ from PIL import Image
 from haltere.frames import Decoder
 from haltere.show import Outing, make_sheet
 from haltere.show.outing import WorkedRun
-
-VOID = {"meta", "img", "br", "link", "hr", "input"}
-SVG_ALONE = {"line", "rect", "circle", "polygon", "path"}
-
-
-class Reader(HTMLParser):
-    """Reads a page and keeps what the tests ask for."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.open: list[str] = []
-        self.images: list[dict[str, str | None]] = []
-        self.urls: list[str] = []
-        self.ids: list[str] = []
-        self.text: list[str] = []
-        self.tags: list[str] = []
-        self.labels: list[str | None] = []
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        have = dict(attrs)
-        self.tags.append(tag)
-        self.urls += [str(have[k]) for k in ("src", "href", "srcset", "data") if k in have]
-        if "id" in have:
-            self.ids.append(str(have["id"]))
-        if tag == "img":
-            self.images.append(have)
-        if tag == "svg":
-            self.labels.append(have.get("aria-label") or have.get("aria-hidden"))
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.append(tag)
-        assert tag in SVG_ALONE | VOID
-
-    def handle_endtag(self, tag: str) -> None:
-        assert self.open.pop() == tag
-
-    def handle_data(self, data: str) -> None:
-        self.text.append(data)
+from tests.show.reader import read
 
 
 @pytest.fixture
 def page(outing: Outing, tmp_path: Path) -> str:
     with Decoder() as decoder:
         return make_sheet(outing, decoder, tmp_path).html.read_text(encoding="utf-8")
-
-
-def read(page: str) -> Reader:
-    reader = Reader()
-    reader.feed(page)
-    reader.close()
-    return reader
 
 
 def test_every_tag_is_closed_in_order(page: str) -> None:

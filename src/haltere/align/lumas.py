@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections import OrderedDict
-from collections.abc import Iterable
+from collections.abc import Callable, Hashable, Iterable
 from pathlib import Path
 from types import TracebackType
 
@@ -40,22 +40,47 @@ def _light_curve() -> NDArray[np.float32]:
 _LIGHT = _light_curve()
 
 
+def light_of(raw: NDArray[np.uint8] | NDArray[np.uint16]) -> Picture:
+    """Light on 0..255 of encoded values as they are stored, see `linear_light`.
+
+    Parameters
+    ----------
+    raw : ndarray of uint8 or uint16
+        Encoded values, any shape.
+    """
+    if raw.dtype == np.uint8:
+        result: Picture = _LIGHT[raw]
+        return result
+    return linear_light(raw.astype(np.float32) * np.float32(255.0 / 65535.0))
+
+
+KEPT_BYTES = 40 << 20
+"""Memory for what is worked out of all frames alike, by name; as much again for older names."""
+
+
 class Lumas:
     """Grey analysis frames by index, written once, read as often as needed.
 
-    Memory held: at most `keep` shrunk frames; everything else lies in a temporary folder
-    that goes when the object is closed.
+    Memory held: at most `keep` shrunk frames, 80 MiB of what is worked out of them again and
+    again, and frames up to `roomy_bytes`; everything else lies in a temporary folder that goes when
+    the object is closed.
 
     Parameters
     ----------
     keep : int
         Shrunk pictures kept in memory.
+    roomy_bytes : int
+        Memory for frames as they were added; those that do not fit lie in the folder.
     """
 
-    def __init__(self, keep: int = 24) -> None:
+    def __init__(self, keep: int = 24, roomy_bytes: int = 0) -> None:
         self._folder = tempfile.TemporaryDirectory(prefix="haltere-")
         self._keep = keep
+        self._room = roomy_bytes
+        self._added: dict[int, NDArray[np.uint8] | NDArray[np.uint16]] = {}
         self._held: OrderedDict[tuple[int, int], Picture] = OrderedDict()
+        self._made: OrderedDict[tuple[Hashable, int], Picture] = OrderedDict()
+        self._made_bytes = 0
         self._count = 0
         self.shape: tuple[int, int] = (0, 0)
 
@@ -76,6 +101,9 @@ class Lumas:
     def close(self) -> None:
         """Forget everything and remove the temporary folder."""
         self._held.clear()
+        self._made.clear()
+        self._made_bytes = 0
+        self._added.clear()
         self._folder.cleanup()
 
     def add(self, luma: NDArray[np.uint8] | NDArray[np.uint16]) -> int:
@@ -84,7 +112,7 @@ class Lumas:
         Parameters
         ----------
         luma : ndarray of uint8 or uint16, shape (H, W)
-            Grey analysis picture; all of a run have one size.
+            Grey analysis picture, not written to any more; all of a run have one size.
 
         Returns
         -------
@@ -101,7 +129,11 @@ class Lumas:
         elif luma.shape[:2] != self.shape:
             msg = f"frame of {luma.shape[:2]} among frames of {self.shape}"
             raise ValueError(msg)
-        np.save(self._file(self._count), luma, allow_pickle=False)
+        if luma.nbytes <= self._room:
+            self._room -= luma.nbytes
+            self._added[self._count] = luma
+        else:
+            np.save(self._file(self._count), luma, allow_pickle=False)
         self._count += 1
         return self._count - 1
 
@@ -124,7 +156,9 @@ class Lumas:
         index : int
             Index that `add` returned.
         """
-        raw = np.load(self._file(index), allow_pickle=False)
+        raw = self._added.get(index)
+        if raw is None:
+            raw = np.load(self._file(index), allow_pickle=False)
         scale = np.float32(255.0 / 65535.0) if raw.dtype == np.uint16 else np.float32(1.0)
         picture: Picture = raw.astype(np.float32) * scale
         return picture
@@ -146,13 +180,57 @@ class Lumas:
         if key in self._held:
             self._held.move_to_end(key)
             return self._held[key]
-        raw = np.load(self._file(index), allow_pickle=False)
-        light = _LIGHT[raw] if raw.dtype == np.uint8 else linear_light(self.full(index))
-        picture = shrink(light, factor)
+        picture = shrink(light_of(self.stored(index)), factor)
         self._held[key] = picture
         while len(self._held) > self._keep:
             self._held.popitem(last=False)
         return picture
+
+    def made(self, index: int, name: Hashable, make: Callable[[], Picture]) -> Picture:
+        """Give something worked out of one frame, kept where that of all frames has room.
+
+        Parameters
+        ----------
+        index : int
+            Index that `add` returned.
+        name : hashable
+            What it is, with every number that it depends on.
+        make : callable
+            Works it out.
+
+        Returns
+        -------
+        ndarray of float32
+            What `make` returned, now or before; not to be written to.
+        """
+        key = (name, index)
+        if key in self._made:
+            self._made.move_to_end(key)
+            return self._made[key]
+        result = make()
+        # kept for some frames only it would be gone whenever it is asked for in turn
+        if result.nbytes * self._count <= KEPT_BYTES:
+            self._made[key] = result
+            self._made_bytes += result.nbytes
+            while self._made_bytes > 2 * KEPT_BYTES:
+                self._made_bytes -= self._made.popitem(last=False)[1].nbytes
+        return result
+
+    def stored(self, index: int) -> NDArray[np.uint8] | NDArray[np.uint16]:
+        """One frame as it was added; from the disk only what is cut from it is read.
+
+        Parameters
+        ----------
+        index : int
+            Index that `add` returned.
+        """
+        held = self._added.get(index)
+        if held is not None:
+            return held
+        raw: NDArray[np.uint8] | NDArray[np.uint16] = np.load(
+            self._file(index), mmap_mode="r", allow_pickle=False
+        )
+        return raw
 
     def _file(self, index: int) -> Path:
         return Path(self._folder.name, f"{index:05d}.npy")

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.align.bands import Picture, band, flicker
+from haltere.align.loops import similarity_sums
 
 Floats = NDArray[np.float64]
 
@@ -58,40 +59,32 @@ def _shift_by_phase(first: Picture, second: Picture) -> tuple[float, float]:
     return float(shift[0]), float(shift[1])
 
 
+def _gathered(picture: Picture) -> Picture:
+    """Mean square of a picture about every pixel."""
+    return np.asarray(cv2.GaussianBlur(picture * picture, (0, 0), 4.0), np.float32)
+
+
 def _refine(first: Picture, second: Picture, matrix: Floats, rounds: int) -> tuple[Floats, float]:
     """Gauss-Newton on the four numbers of a similarity, weighted to shared detail."""
     h, w = first.shape
-    gy, gx = np.mgrid[0:h, 0:w].astype(np.float32)
-    gx -= (w - 1) / 2
-    gy -= (h - 1) / 2
+    ones = np.ones_like(second)
     agreement = 0.0
     for _ in range(rounds):
-        moved = _warp_to_first(second, matrix, (h, w))
-        seen = _warp_to_first(np.ones_like(second), matrix, (h, w)) > 0.999
-        both = np.where(seen, first, 0), np.where(seen, moved, 0)
-        energy = [cv2.GaussianBlur(b * b, (0, 0), 4.0) for b in both]
-        shared = np.minimum(energy[0], energy[1])
-        floor = max(float(np.percentile(shared, 60)), 1e-6)
-        weight = np.where(seen, shared / (shared + floor) / (np.maximum(*energy) + floor), 0)
-        mean = 0.5 * (both[0] + both[1])
-        dx = cv2.Sobel(mean, cv2.CV_32F, 1, 0, ksize=3, scale=0.125)
-        dy = cv2.Sobel(mean, cv2.CV_32F, 0, 1, ksize=3, scale=0.125)
-        difference = both[1] - both[0]
-        basis = np.stack([dx, dy, dx * gx + dy * gy, dy * gx - dx * gy], axis=-1).reshape(-1, 4)
-        spread = float(np.sqrt(np.average(difference**2, weights=weight + 1e-12)))
-        robust = weight / (1.0 + (difference / (1.5 * spread + 1e-6)) ** 2)
-        weighted = basis * robust.reshape(-1, 1)
-        normal = weighted.T @ basis
+        seen = np.asarray(_warp_to_first(ones, matrix, (h, w)) > 0.999, np.float32)
+        moved = _warp_to_first(second, matrix, (h, w)) * seen
+        here = first * seen
+        energy, energy2 = _gathered(here), _gathered(moved)
+        floor = max(float(np.percentile(np.minimum(energy, energy2), 60)), 1e-6)
+        normal, right, products = similarity_sums(here, moved, seen, energy, energy2, floor)
         normal += np.diag(1e-6 * np.diag(normal) + 1e-9)
-        step = np.linalg.solve(normal, -(weighted.T @ difference.reshape(-1)))
+        step = np.linalg.solve(normal, -right)
         # content of the second lies at x + d: the map to it grows by d
         change = np.array([[step[2], -step[3], step[0]], [step[3], step[2], step[1]]])
         matrix = matrix.copy()
         matrix[:, 2] += matrix[:, :2] @ change[:, 2]
         matrix[:, :2] = matrix[:, :2] @ (np.eye(2) + change[:, :2])
-        top = float((weight * both[0] * both[1]).sum())
-        scale = float(np.sqrt((weight * both[0] ** 2).sum() * (weight * both[1] ** 2).sum()))
-        agreement = top / scale if scale > 0 else 0.0
+        scale = float(np.sqrt(products[1] * products[2]))
+        agreement = float(products[0]) / scale if scale > 0 else 0.0
         if np.hypot(step[0], step[1]) < 0.01 and abs(step[2]) * w < 0.02:
             break
     return matrix, agreement

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.align.bands import Picture, band
+from haltere.align.loops import ballot, cell_motion
 from haltere.align.lumas import Lumas
 from haltere.align.pose import POSE_SIZE, apply, homography, jacobian, project
 from haltere.progress import Progress, silent
@@ -86,15 +87,17 @@ def work_factor(shape: tuple[int, int]) -> int:
     return factor
 
 
-def make_grid(shape: tuple[int, int]) -> Grid:
+def make_grid(shape: tuple[int, int], factor: int | None = None) -> Grid:
     """Grid of cells for analysis pictures of `shape` (H, W).
 
     Parameters
     ----------
     shape : tuple of int
         Rows and columns of an analysis picture.
+    factor : int, optional
+        By how much the pictures are shrunk; `work_factor` when left out.
     """
-    factor = work_factor(shape)
+    factor = factor or work_factor(shape)
     step = NUMBERS.cell_px * factor
     rows, cols = shape[0] // step, shape[1] // step
     y, x = np.mgrid[0:rows, 0:cols].astype(np.float64)
@@ -140,9 +143,11 @@ def scaled(matrix: Floats, factor: float) -> Floats:
 class _Bands:
     """Band-passed frames warped to the reference view, computed when asked, a few kept."""
 
-    def __init__(self, lumas: Lumas, gains: Floats, focal_px: float, keep: int = 20) -> None:
+    def __init__(
+        self, lumas: Lumas, gains: Floats, focal_px: float, factor: int, keep: int = 20
+    ) -> None:
         self.lumas, self.gains, self.focal_px, self.keep = lumas, gains, focal_px, keep
-        self.factor = work_factor(lumas.shape)
+        self.factor = factor
         self.held: dict[int, tuple[Picture, Picture]] = {}
         self.poses: Floats = np.zeros((len(lumas), POSE_SIZE))
 
@@ -154,8 +159,13 @@ class _Bands:
         """Warped band picture and the mask of what the frame saw."""
         if index in self.held:
             return self.held[index]
-        small = self.lumas.small(index, self.factor)
-        picture = band(small * np.float32(self.gains[index]), NUMBERS.sigma_px)
+        gain = np.float32(self.gains[index])
+
+        def banded() -> Picture:
+            return band(self.lumas.small(index, self.factor) * gain, NUMBERS.sigma_px)
+
+        name = ("band", self.factor, float(gain), NUMBERS.sigma_px)
+        picture = self.lumas.made(index, name, banded)
         h, w = picture.shape
         matrix = centred(
             scaled(homography(self.poses[index], 0.0, self.focal_px), self.factor),
@@ -175,34 +185,6 @@ class _Bands:
             self.held.pop(next(iter(self.held)))
         self.held[index] = result
         return result
-
-
-def _cells(picture: Picture, grid: Grid, factor: int) -> Floats:
-    """Mean of a working picture over each cell, shape (R * C,)."""
-    cell = grid.step_px // factor
-    rows, cols = grid.shape
-    cut = picture[: rows * cell, : cols * cell]
-    small = cv2.resize(cut, (cols, rows), interpolation=cv2.INTER_AREA)
-    return np.asarray(small, np.float64).ravel()
-
-
-def _constraint(
-    first: tuple[Picture, Picture], second: tuple[Picture, Picture], grid: Grid, factor: int
-) -> tuple[Floats, Floats, Floats]:
-    """Structure tensor (N, 2, 2), mismatch (N, 2) and seen share (N,) of one pair, by cell."""
-    seen = first[1] * second[1]
-    mean = 0.5 * (first[0] + second[0])
-    gx = cv2.Sobel(mean, cv2.CV_32F, 1, 0, ksize=3, scale=0.125) * seen
-    gy = cv2.Sobel(mean, cv2.CV_32F, 0, 1, ksize=3, scale=0.125) * seen
-    change = (second[0] - first[0]) * seen
-    n = grid.points_px.shape[0]
-    tensor, mismatch = np.empty((n, 2, 2)), np.empty((n, 2))
-    tensor[:, 0, 0] = _cells(gx * gx, grid, factor)
-    tensor[:, 1, 1] = _cells(gy * gy, grid, factor)
-    tensor[:, 0, 1] = tensor[:, 1, 0] = _cells(gx * gy, grid, factor)
-    mismatch[:, 0] = -_cells(gx * change, grid, factor)
-    mismatch[:, 1] = -_cells(gy * change, grid, factor)
-    return tensor, mismatch, _cells(seen, grid, factor)
 
 
 def _places(pose: Floats, points: Floats, depth: Floats, focal_px: float) -> tuple[Floats, Floats]:
@@ -233,7 +215,7 @@ class Solution:
     residual_px: Floats
 
 
-def solve_poses(
+def solve_poses(  # noqa: PLR0913 - a run, its first poses and its optics
     lumas: Lumas,
     gains: Floats,
     start: Floats,
@@ -244,6 +226,7 @@ def solve_poses(
     reach: float,
     *,
     rounds: int = 3,
+    factor: int | None = None,
     progress: Progress = silent,
 ) -> Solution:
     """Refine all poses of a run together.
@@ -270,6 +253,9 @@ def solve_poses(
         Relative distance from a pair's planes at which content counts a third.
     rounds : int
         Times the frames are warped anew.
+    factor : int, optional
+        By how much the frames are shrunk; `work_factor` when left out. `depth` belongs to the grid
+        of the same factor.
     progress : Progress, optional
         Told of each round.
 
@@ -278,8 +264,9 @@ def solve_poses(
     Solution
         Refined poses with their uncertainty.
     """
-    grid = make_grid(lumas.shape)
-    bands = _Bands(lumas, gains, focal_px)
+    factor = factor or work_factor(lumas.shape)
+    grid = make_grid(lumas.shape, factor)
+    bands = _Bands(lumas, gains, focal_px, factor)
     poses = start - start[reference]
     covariance = np.zeros((len(lumas), POSE_SIZE, POSE_SIZE))
     residual = np.zeros(len(lumas))
@@ -306,16 +293,15 @@ class _System:
         self.misses: list[list[Floats]] = [[] for _ in range(count)]
         self.chi, self.freedom = 0.0, 0.0
 
-    def add(self, i: int, j: int, ji: Floats, jj: Floats, tensor: Floats, wanted: Floats) -> None:
-        """Add one pair: cells want to move by `wanted` along `tensor` between i and j."""
-        ti, tj = np.einsum("nab,nbk->nak", tensor, ji), np.einsum("nab,nbk->nak", tensor, jj)
-        self.normal[i, :, i] += np.einsum("nak,nal->kl", ji, ti)
-        self.normal[j, :, j] += np.einsum("nak,nal->kl", jj, tj)
-        cross = np.einsum("nak,nal->kl", ji, tj)
-        self.normal[i, :, j] -= cross
-        self.normal[j, :, i] -= cross.T
-        self.right[i] -= np.einsum("nak,na->k", ji, wanted)
-        self.right[j] += np.einsum("nak,na->k", jj, wanted)
+    def add(self, i: int, j: int, normal: Floats, right: Floats) -> None:
+        """Add what one pair says of its two poses."""
+        n = POSE_SIZE
+        self.normal[i, :, i] += normal[:n, :n]
+        self.normal[j, :, j] += normal[n:, n:]
+        self.normal[i, :, j] += normal[:n, n:]
+        self.normal[j, :, i] += normal[n:, :n]
+        self.right[i] += right[:n]
+        self.right[j] += right[n:]
 
     def step(self, poses: Floats, reference: int) -> tuple[Floats, Floats]:
         """Solve: better poses and their covariance, scaled by the misfit."""
@@ -362,26 +348,16 @@ def _vote(
 ) -> None:
     """Let the cells of one pair say how its two poses should change."""
     factor = bands.factor
-    tensor, mismatch, seen = _constraint(bands.get(i), bands.get(j), grid, factor)
+    rows, cols = grid.shape
+    motion = cell_motion(*bands.get(i), *bands.get(j), rows, cols, grid.step_px // factor)
     expected = (places[j][0] - places[i][0]) / factor
-    # content seen at x in i is seen at x + d in j: tensor d = mismatch
-    trace = tensor[:, 0, 0] + tensor[:, 1, 1]
+    trace = motion[:, 0] + motion[:, 1]
     noise = max(float(np.percentile(trace, 20)), 1e-4)
-    lifted = tensor + (0.02 * trace + noise)[:, None, None] * np.eye(2)
-    wanted = mismatch - np.einsum("nab,nb->na", tensor, expected)
-    off = np.linalg.solve(lifted, wanted[:, :, None])[:, :, 0]
-    miss = np.hypot(off[:, 0], off[:, 1])
-    trust = near * (seen > 0.9) * trace / (trace + 4 * noise)
-    robust = (1 + (miss / NUMBERS.robust_px) ** 2) ** 2
-    weight = trust / np.sqrt(np.maximum(trace, 1e-9)) / robust
-    system.add(
-        i,
-        j,
-        places[i][1] / factor,
-        places[j][1] / factor,
-        tensor * weight[:, None, None],
-        wanted * weight[:, None],
+    normal, right, weight, miss = ballot(
+        motion, expected, near, places[i][1], places[j][1], noise, NUMBERS.robust_px
     )
+    # places move in analysis pixels, cells in working ones
+    system.add(i, j, normal / factor**2, right / factor)
     system.chi += float((weight * trace * miss**2).sum() / 2)
     system.freedom += float((weight > 0.25 * weight.max()).sum())
     voters = weight * trace > np.percentile(weight * trace, 70)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import lru_cache, partial
 
 import cv2
 import numpy as np
-from numba import njit, prange
+from numba import njit
 from numpy.typing import NDArray
 
 from haltere.align.bands import Picture
@@ -49,6 +51,8 @@ class CurveNumbers:
 
 
 NUMBERS = CurveNumbers()
+
+_TABLE_PX = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +107,18 @@ def places(shape: tuple[int, int]) -> tuple[Floats, tuple[int, int]]:
     return np.column_stack([xs.ravel(), ys.ravel()]), (rows, cols)
 
 
+def _gathered(lumas: Lumas, index: int) -> Picture:
+    """Energy of the detail of one frame, gathered about every pixel."""
+    squared = detail(lumas.full(index)) ** 2
+    return np.asarray(cv2.GaussianBlur(squared, (0, 0), NUMBERS.window_px), np.float32)
+
+
+def _reduced(lumas: Lumas, index: int, size: tuple[int, int]) -> Picture:
+    """One frame averaged down to `size` (columns, rows)."""
+    small = cv2.resize(lumas.full(index), size, interpolation=cv2.INTER_AREA)
+    return np.asarray(small, np.float32)
+
+
 def focus_stack(
     lumas: Lumas, poses: Floats, gains: Floats, focal_px: float, progress: Progress = silent
 ) -> Stack:
@@ -137,9 +153,7 @@ def focus_stack(
     total = np.zeros((rows, cols), np.float32)
     small = (rows, cols)
     for k in range(n):
-        picture = lumas.full(k)
-        squared = detail(picture) ** 2
-        gathered = cv2.GaussianBlur(squared, (0, 0), NUMBERS.window_px)
+        gathered = lumas.made(k, ("energy", NUMBERS), partial(_gathered, lumas, k))
         matrix = homography(poses[k], float(poses[k, 2]), focal_px)
         # cells of the reference view -> pixels of the frame
         full = centred(matrix, lumas.shape, lumas.shape)
@@ -156,13 +170,20 @@ def focus_stack(
         seen = cv2.warpPerspective(
             inside, to_frame, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
         )
-        gain2 = np.float32(gains[k] ** 2)
+        # gains even out light; encoded values follow about its 2.2nd root
+        gain2 = np.float32(gains[k] ** (2 / 2.2))
         energy[k] = np.where(seen > 0, carried * gain2, np.nan)
         along[k] = plane_depth(poses[k], points, focal_px).reshape(rows, cols)
-        blurred = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
-        total += np.asarray(blurred, np.float32) * np.float32(gains[k])
+        blurred = lumas.made(k, ("mean", size), partial(_reduced, lumas, k, size))
+        total += blurred * np.float32(gains[k] ** (1 / 2.2))
         progress("measuring focus", k + 1, n)
     return Stack(energy, along, points, (total / max(n, 1)).astype(np.float32))
+
+
+@lru_cache(maxsize=32)
+def _table(airy_px: float) -> Floats:
+    """Curve by diameter of the disc, in steps of `_TABLE_PX`; the same for all of a run."""
+    return curve_shape(np.arange(0.0, 120.0, _TABLE_PX), airy_px)
 
 
 def curve_shape(blur_px: Floats, airy_px: float) -> Floats:
@@ -230,36 +251,31 @@ def _floor(energy: Floats, seen: NDArray[np.bool_]) -> Floats:
     return np.where(np.isfinite(lowest), lowest, 0.0)
 
 
-@njit(cache=True, parallel=True, nogil=True)  # type: ignore[misc, unused-ignore]
+@njit(cache=True, nogil=True, fastmath={"reassoc", "contract", "nsz"})  # type: ignore[misc, unused-ignore]
 def _match(
-    signal: Floats,
-    seen: NDArray[np.bool_],
-    along: Floats,
-    tries: Floats,
-    table_per_depth: float,
-    shape: Floats,
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """Best depth of every place: matched filter over `tries`, refined by a parabola."""
+    signal: Floats, along: Floats, tries: Floats, table_per_depth: float, shape: Floats, out: Floats
+) -> None:
+    """Best depth of every place: matched filter over `tries`, refined by a parabola.
+
+    Fills depth, score, amplitude and bend of each row; `along` is far away where a frame saw
+    nothing, and `shape` ends in 0.
+    """
     count, frames = signal.shape
-    depth, best = np.empty(count), np.empty(count)
-    amplitude, bend = np.empty(count), np.empty(count)
-    for k in prange(count):
+    scores, heights = np.empty(len(tries)), np.empty(len(tries))
+    last = len(shape) - 1
+    for k in range(count):
         power = 1e-12
         for i in range(frames):
             power += signal[k, i] ** 2
-        scores = np.zeros(len(tries))
-        heights = np.zeros(len(tries))
         for t in range(len(tries)):
             inner, size = 0.0, 1e-12
             for i in range(frames):
-                if seen[k, i]:
-                    at = int(abs(along[k, i] - tries[t]) * table_per_depth + 0.5)
-                    expected = shape[at] if at < len(shape) else 0.0
-                    inner += expected * signal[k, i]
-                    size += expected * expected
-            if inner > 0:
-                scores[t] = inner * inner / (size * power)
-                heights[t] = inner / size
+                away = abs(along[k, i] - tries[t]) * table_per_depth + 0.5
+                expected = shape[int(min(away, last))]
+                inner += expected * signal[k, i]
+                size += expected * expected
+            heights[t] = max(inner, 0.0) / size
+            scores[t] = max(inner, 0.0) * heights[t] / power
         top = int(np.argmax(scores))
         value = scores[top]
         lower = scores[max(top - 1, 0)]
@@ -268,9 +284,32 @@ def _match(
         shift = 0.0
         if 0 < top < len(tries) - 1:
             shift = min(max(0.5 * (upper - lower) / curve, -0.5), 0.5)
-        depth[k] = tries[top] + shift * (tries[1] - tries[0])
-        best[k], amplitude[k], bend[k] = value, heights[top], curve
-    return depth, best, amplitude, bend
+        out[k, 0] = tries[top] + shift * (tries[1] - tries[0])
+        out[k, 1], out[k, 2], out[k, 3] = value, heights[top], curve
+
+
+_LONG = 50_000_000
+"""Comparisons from which two threads share the places: a tenth of a second."""
+
+
+def _matched(
+    signal: Floats, along: Floats, tries: Floats, table_per_depth: float, shape: Floats
+) -> Floats:
+    """Run `_match`, on two threads where there is much to do."""
+    out = np.empty((len(signal), 4))
+    closed = np.append(shape, 0.0)
+    if signal.size * len(tries) < _LONG:
+        _match(signal, along, tries, table_per_depth, closed, out)
+        return out
+    half = len(signal) // 2
+    with ThreadPoolExecutor(2) as pool:
+        jobs = [
+            pool.submit(_match, signal[p], along[p], tries, table_per_depth, closed, out[p])
+            for p in (slice(0, half), slice(half, None))
+        ]
+        for job in jobs:
+            job.result()
+    return out
 
 
 def find_peaks(
@@ -305,13 +344,11 @@ def find_peaks(
     reach = NUMBERS.beyond_dof * dof
     step = NUMBERS.step_dof * dof
     tries = np.arange(middle.min() - reach, middle.max() + reach + 1e-12, step)
-    table_step = 0.05
-    shape = curve_shape(np.arange(0.0, 120.0, table_step), airy_px)
+    shape = _table(float(airy_px))
     noise = _floor(energy, seen)
     signal = np.where(seen, energy - noise[:, None], 0.0)
-    depth, best, amplitude, bend = _match(
-        signal, seen, along, tries, 2 * c_px / dof / table_step, shape
-    )
+    told = _matched(signal, np.where(seen, along, 1e6), tries, 2 * c_px / dof / _TABLE_PX, shape)
+    depth, best, amplitude, bend = told.T
     frames = np.maximum(seen.sum(1), 3)
     misfit = np.maximum(1 - best, 1e-4) / (frames - 2)
     sigma = step * np.sqrt(2 * misfit / bend)

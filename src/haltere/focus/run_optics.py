@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from haltere.kit import effective_f_number_of
 from haltere.kit.capture import Capture
 from haltere.optics import (
     airy_diameter_mm,
@@ -67,7 +68,9 @@ def run_optics(capture: Capture, scale: float, diagonal_px: float) -> RunOptics:
     pixel = pitch / scale if pitch else capture.coc_mm / c_px
     m = capture.magnification or ASSUMED_MAGNIFICATION
     p = capture.pupil_magnification
-    n_eff = effective_f_number(capture.f_number or ASSUMED_F_NUMBER, m, p)
+    n_eff = effective_f_number_of(capture)
+    if n_eff is None:
+        n_eff = effective_f_number(capture.f_number or ASSUMED_F_NUMBER, m, p)
     distance = capture.pupil_distance_mm
     if distance is None:
         distance = plane_to_pupil_mm(capture.focal_mm or 60.0, m, p)

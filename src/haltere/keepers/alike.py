@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.align.bands import Picture, band
+from haltere.align.lumas import Lumas
+from haltere.align.pose import homography
 from haltere.keepers.verdict import JudgedFrame
 from haltere.keepers.words import best_first, spoiled
 
@@ -23,6 +25,9 @@ class AlikeNumbers:
     near_dof : float
         Planes this near each other show the eye alike: together with the scatter of an offset
         still within half a depth of field.
+    view_px : int
+        Longest side of the pictures compared: a leg is three or four pixels wide there, and half
+        a depth of field less than one.
     pose : float
         Distance of poses from which two frames are different pictures. Frames of rendered bursts
         five depths of field apart stay below 0.002; a leg turned by 15 degrees makes 0.06, an
@@ -43,6 +48,7 @@ class AlikeNumbers:
     """
 
     near_dof: float = 0.35
+    view_px: int = 200
     pose: float = 0.02
     fine_px: tuple[float, ...] = (1.2, 1.8, 2.7, 4.0)
     held: float = 0.6
@@ -134,6 +140,66 @@ def pose_distance(a: Picture, b: Picture) -> float:
     other = np.clip((NUMBERS.alike - same) / (0.5 * NUMBERS.alike), 0.0, 1.0)
     total = float(weight.sum())
     return float((weight * other).sum() / total) if total > 0.0 else 0.0
+
+
+def small_views(
+    lumas: Lumas,
+    poses: NDArray[np.float64],
+    found: NDArray[np.bool_],
+    depth: float,
+    focal_px: float,
+    box_px: tuple[float, float, float, float] | None = None,
+) -> list[Picture | None]:
+    """Carry all frames of a burst to one view of the animal, small enough to compare poses.
+
+    Parameters
+    ----------
+    lumas : Lumas
+        The frames at analysis size.
+    poses : ndarray of float64, shape (N, 6)
+        Of each frame against the reference view, see `haltere.align.pose`.
+    found : ndarray of bool, shape (N,)
+        Frames that could be tied; the others have no view.
+    depth : float
+        Relative depth of the animal, at which the views are made to agree.
+    focal_px : float
+        Of the analysis pictures.
+    box_px : tuple of float or None, optional
+        Box (x0, y0, x1, y1) about the animal in the reference view, analysis pixels; the whole
+        view when left out.
+
+    Returns
+    -------
+    list of (ndarray of float32, shape (H, W)) or None
+        Longest side `AlikeNumbers.view_px`; NaN where a frame shows nothing.
+    """
+    height, width = lumas.shape
+    x0, y0, x1, y1 = box_px if box_px is not None else (0.0, 0.0, float(width), float(height))
+    longest = max(x1 - x0, y1 - y0, 8.0)
+    step = longest / NUMBERS.view_px
+    factor = max(1, 2 ** int(np.log2(max(step, 1.0))))
+    size = (max(8, round((x1 - x0) / step)), max(8, round((y1 - y0) / step)))
+    # from pixels of the small view to centred pixels of the reference view, and from centred
+    # pixels of a frame to its shrunk picture
+    middle = np.array([[1.0, 0.0, (1 - width) / 2], [0.0, 1.0, (1 - height) / 2], [0.0, 0.0, 1.0]])
+    view = np.array([[step, 0.0, x0 + (step - 1) / 2], [0.0, step, y0 + (step - 1) / 2], [0, 0, 1]])
+    small = 1.0 / factor
+    shrunk = np.array([[small, 0.0, (small - 1) / 2], [0.0, small, (small - 1) / 2], [0, 0, 1]])
+    views: list[Picture | None] = []
+    for k in range(len(lumas)):
+        if not found[k]:
+            views.append(None)
+            continue
+        there = (
+            shrunk @ np.linalg.inv(middle) @ homography(poses[k], depth, focal_px) @ middle @ view
+        )
+        picture = np.sqrt(lumas.small(k, factor))  # as the eye sees light, about
+        out = cv2.warpPerspective(
+            picture, there, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_CONSTANT, borderValue=float("nan"),
+        )  # fmt: skip
+        views.append(np.asarray(out, np.float32))
+    return views
 
 
 def _likeness(a: Picture, b: Picture, strength_a: Picture, strength_b: Picture) -> Picture:

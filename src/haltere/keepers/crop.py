@@ -27,6 +27,9 @@ class CropHabits:
     calm : float
         Where an eye rests calmly: a third of the way in from an edge, above the middle where it
         can be had.
+    choosy : float
+        By how much of the crop's side the better third may be missed before the other one serves:
+        above the middle rather than below, and free room ahead rather than behind.
     least : float
         Smallest side of a crop over that of the frame (assumed): less than a tenth of the pixels
         is another picture, not a crop.
@@ -38,6 +41,7 @@ class CropHabits:
     air: float = 0.10
     look: float = 0.05
     calm: float = 1.0 / 3.0
+    choosy: float = 0.1
     least: float = 0.3
     eye_room: float = 7.0
 
@@ -143,22 +147,23 @@ def _laid(
     # up, not to the nearest: what is wanted stays inside
     wide = min(width_px, max(1, math.ceil(share * width_px - 1e-9)))
     high = min(height_px, max(1, round(wide * height_px / width_px)))
-    x0 = _start(width_px, wide, eye_px[0] + 0.5, wanted[0], wanted[2], upper=False)
-    y0 = _start(height_px, high, eye_px[1] + 0.5, wanted[1], wanted[3], upper=True)
+    looks_left = _side(eye_px[0] + 0.5, wanted[0], wanted[2]) < 0.0
+    across = 1.0 - HABITS.calm if looks_left else HABITS.calm  # the free part lies ahead of it
+    x0 = _start(width_px, wide, eye_px[0] + 0.5, wanted[0], wanted[2], across)
+    y0 = _start(height_px, high, eye_px[1] + 0.5, wanted[1], wanted[3], HABITS.calm)
     return x0, y0, x0 + wide, y0 + high
 
 
-def _start(full: int, side: int, eye: float, low: float, high: float, *, upper: bool) -> int:
+def _start(full: int, side: int, eye: float, low: float, high: float, calm: float) -> int:
     """First pixel along one side: the eye near a third where what is wanted leaves the choice."""
     most, least = min(low, full - side), max(high - side, 0.0)
     if least > most:  # by less than a pixel, from rounding
         least = most = max(0.0, min((least + most) / 2.0, full - side))
-    thirds = (HABITS.calm, 1.0 - HABITS.calm)
-    # away from a third, the upper one is tried first; across, the nearer one
-    tried = [(min(most, max(least, eye - side * third)), third) for third in thirds]
-    missed = [abs(eye - start - side * third) for start, third in tried]
-    best = 0 if upper and missed[0] <= missed[1] + 0.1 * side else missed.index(min(missed))
-    start = min(full - side, max(0, round(tried[best][0])))
+    thirds = (calm, 1.0 - calm)
+    tried = [min(most, max(least, eye - side * third)) for third in thirds]
+    missed = [abs(eye - at - side * third) for at, third in zip(tried, thirds, strict=True)]
+    best = 0 if missed[0] <= missed[1] + HABITS.choosy * side else 1
+    start = min(full - side, max(0, round(tried[best])))
     # whatever was rounded, the eye's pixel stays inside
     return min(max(start, math.ceil(eye - side)), math.floor(eye)) if side < full else 0
 

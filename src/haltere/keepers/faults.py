@@ -10,6 +10,7 @@ from haltere.align.bands import Picture
 from haltere.focus.fault import Fault
 from haltere.frames import Frame
 from haltere.keepers.numbers import NUMBERS
+from haltere.keepers.smear import Smear
 
 
 def faults_of(  # noqa: PLR0913
@@ -21,8 +22,8 @@ def faults_of(  # noqa: PLR0913
     radius_px: float,
     offset_dof: float | None,
     sigma_dof: float | None,
+    smear: Smear,
     smear_px: float,
-    smear_deg: float | None,
     level: float,
     offset_mm: float | None,
 ) -> tuple[Fault, ...]:
@@ -42,10 +43,10 @@ def faults_of(  # noqa: PLR0913
         Radius of the eye, full-size pixels.
     offset_dof, sigma_dof : float or None
         Plane minus eye, and its uncertainty.
+    smear : Smear
+        Movement during the exposure.
     smear_px : float
-        Length of the smear, full-size pixels.
-    smear_deg : float or None
-        Its direction.
+        Its length in full-size pixels.
     level : float
         Brightness against the run's median.
     offset_mm : float or None
@@ -56,16 +57,17 @@ def faults_of(  # noqa: PLR0913
     if dark:
         sure = min(1.0, 0.5 + (NUMBERS.dark - level) / NUMBERS.dark)
         faults.append(Fault("dark", sure, f"{100 * level:.0f} % of the run's brightness"))
-    if smear_px > 0.5 * NUMBERS.smear_px:
-        sure = min(1.0, 0.5 * smear_px / NUMBERS.smear_px)
-        way = "" if smear_deg is None else f", {smear_deg:.0f} degrees clockwise from level"
-        faults.append(Fault("motion", sure, f"smeared by about {smear_px:.1f} px{way}"))
+    if smear.longer > 0.1:
+        way = smear.angle_deg
+        turned = "" if way is None else f", {way:.0f} degrees clockwise from level"
+        said = f"smeared by about {smear_px:.1f} px{turned}"
+        faults.append(Fault("motion", smear.longer, said))
     if eye_px is None:
         if not dark:
             faults.append(Fault("hidden", 0.6, "the frame does not match the others"))
         return tuple(faults)
     if offset_dof is not None and sigma_dof is not None:
-        sure = _chance_beyond(offset_dof, sigma_dof)
+        sure = chance_beyond(offset_dof, sigma_dof)
         side = "behind" if offset_dof > 0 else "before"
         size = f"{abs(offset_dof):.1f} depths of field"
         if offset_mm is not None:
@@ -84,8 +86,14 @@ def faults_of(  # noqa: PLR0913
     return tuple(faults)
 
 
-def _chance_beyond(offset: float, sigma: float) -> float:
-    """Probability that the true offset is larger than a keeper's."""
+def chance_beyond(offset: float, sigma: float) -> float:
+    """Probability that the true offset is larger than a keeper's.
+
+    Parameters
+    ----------
+    offset, sigma : float
+        Plane minus eye and its uncertainty, depths of field.
+    """
     near = NUMBERS.near_dof
 
     def below(x: float) -> float:

@@ -3,40 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from haltere.align.lumas import Lumas
-from haltere.align.pose import apply, homography, plane_depth, project
 from haltere.errors import FrameError, NothingToDoError, UsageError
-from haltere.focus.curves import curve_shape
 from haltere.focus.fault import Fault
-from haltere.frames import Decoder, Frame, Pixels
+from haltere.focus.run_optics import RunOptics, run_optics
+from haltere.frames import Decoder, Frame
+from haltere.keepers.alike import repeats, small_views
 from haltere.keepers.alone import judge_alone
-from haltere.keepers.eye import Spot, alike, eyes_in, gather
-from haltere.keepers.face import Face, face_at
+from haltere.keepers.crop import crop_of
+from haltere.keepers.depth import Blur, EyeDepth, eye_depth, own_depths
+from haltere.keepers.eye import Box, Spot, alike, look_for
 from haltere.keepers.faults import faults_of
+from haltere.keepers.focus_map import focus_map
+from haltere.keepers.look import Found, find_eye
 from haltere.keepers.numbers import NUMBERS
-from haltere.keepers.smear import direction_of, kept_detail, length_of
-from haltere.keepers.tie import Optics, Tied, optics_of, tie
-from haltere.keepers.verdict import Eye, JudgedFrame, Keepers
+from haltere.keepers.patches import Patches
+from haltere.keepers.shots import Shots, colour_of, decode
+from haltere.keepers.smear import NO_SMEAR, Smear, smears_of
+from haltere.keepers.tie import tie
+from haltere.keepers.verdict import Eye, FocusMap, JudgedFrame, Keepers
+from haltere.keepers.views import Views, window_for, witnesses
 from haltere.keepers.words import ranked, verdict_of
 from haltere.kit import Capture
 from haltere.progress import Progress, silent
 
 Floats = NDArray[np.float64]
-
-
-@dataclass(slots=True)
-class _Shots:
-    """Frames that could be decoded to one size, and what is wrong with the others."""
-
-    lumas: Lumas
-    frames: list[Frame] = field(default_factory=list)
-    scale: float = 1.0
-    lost: list[tuple[Frame, str]] = field(default_factory=list)
 
 
 def judge_burst(
@@ -80,17 +75,23 @@ def judge_burst(
         When `eye_frame` is no frame of the burst, or `eye` lies outside it.
     """
     given = _given(frames, eye, eye_frame)
-    with Lumas() as lumas:
-        shots = _decode(frames, decoder, lumas, progress)
+    with Shots() as shots:
+        decode(frames, decoder, capture, shots, progress)
         if not shots.frames:
             first, why = shots.lost[0] if shots.lost else (None, "no frame was given")
             raise NothingToDoError(f"{first.name if first else 'burst'}: {why}; give other frames")
         if len(shots.frames) == 1:
-            return _alone(shots, decoder, given)
-        longest = max(shots.frames[0].width_px, shots.frames[0].height_px)
-        optics = optics_of(capture, max(lumas.shape), longest)
-        tied = tie(lumas, optics, progress)
-        return _Burst(shots, tied, decoder, capture).judged(given, progress)
+            return _alone(shots, decoder, capture, given)
+        optics = _optics(capture, shots, shots.small_scale, shots.small.shape)
+        tied = tie(shots.small, optics, progress)
+        fine = _optics(capture, shots, shots.fine_scale, shots.fine.shape)
+        blur = Blur(tied.optics.dof or 0.01, fine.c_px)
+        views = Views(shots, tied, window_for(fine.c_px))
+        return _Burst(views, blur, decoder, capture).judged(given, progress)
+
+
+def _optics(capture: Capture, shots: Shots, scale: float, shape: tuple[int, int]) -> RunOptics:
+    return run_optics(capture, scale, float(np.hypot(*shape)))
 
 
 def _given(
@@ -114,57 +115,27 @@ def _given(
     return Eye(name, eye[0], eye[1], "given")
 
 
-def _decode(frames: Sequence[Frame], decoder: Decoder, lumas: Lumas, progress: Progress) -> _Shots:
-    """Decode to analysis size; frames of another size than most can't be compared."""
-    sizes = [(f.width_px, f.height_px) for f in frames]
-    usual = max(sizes, key=lambda s: (sizes.count(s), -sizes.index(s))) if sizes else (0, 0)
-    shots = _Shots(lumas)
-    stream = decoder.stream(frames, what="luma", longest_px=NUMBERS.work_px)
-    for k, (frame, pixels) in enumerate(stream):
-        progress("reading frames", k + 1, len(frames))
-        if isinstance(pixels, FrameError):
-            shots.lost.append((frame, str(pixels).removeprefix(f"{frame.name}: ")))
-        elif (frame.width_px, frame.height_px) != usual:
-            shots.lost.append((frame, "is of another size than the run"))
-        elif len(lumas) and pixels.array.shape != lumas.shape:
-            shots.lost.append((frame, "decodes to another size than the run"))
-        else:
-            lumas.add(as_encoded(pixels))
-            shots.frames.append(frame)
-            shots.scale = pixels.scale
-    return shots
-
-
-def as_encoded(pixels: Pixels) -> NDArray[np.uint8] | NDArray[np.uint16]:
-    """Grey values about as a camera encodes them.
-
-    Parameters
-    ----------
-    pixels : Pixels
-        Grey picture.
-
-    Returns
-    -------
-    ndarray of uint8 or uint16, shape (H, W)
-        The array itself unless it is linear.
-    """
-    if not pixels.linear:
-        return pixels.array
-    return np.asarray(np.sqrt(pixels.array / np.float32(65535)) * 65535, np.uint16)
-
-
-def _alone(shots: _Shots, decoder: Decoder, given: Eye | None) -> Keepers:
+def _alone(shots: Shots, decoder: Decoder, capture: Capture, given: Eye | None) -> Keepers:
     frame = shots.frames[0]
     eye, chance = given, 1.0
     radius = 0.03 * max(frame.width_px, frame.height_px)
-    if eye is None:
-        spots = eyes_in(decoder.rgb(frame, 960))
-        spots = gather(spots, 1)
-        if spots:
-            eye = Eye(frame.name, spots[0].x_px, spots[0].y_px, "proposed")
-            chance, radius = spots[0].chance, spots[0].radius_px
-    judged = judge_alone(shots.lumas, frame, shots.scale, eye, radius, chance)
-    return _with_lost(judged, shots.lost)
+    box, animals = None, 1
+    try:
+        sight = look_for(colour_of(shots, decoder, NUMBERS.look_px))
+    except FrameError:
+        sight = None
+    if sight is not None:
+        box, animals = sight.box, 1 + sight.others
+        for spot in sight.spots[:1] if eye is None else ():
+            eye = Eye(frame.name, spot.x_px, spot.y_px, "proposed")
+            chance, radius = min(1.0, sum(s.chance for s in sight.spots[:2])), spot.radius_px
+    optics = _optics(capture, shots, shots.fine_scale, shots.fine.shape)
+    judged = judge_alone(shots, optics, eye, radius, chance, animals)
+    best = judged.frames[0]
+    if best.keeper and best.eye_px is not None:
+        crop = crop_of(frame.width_px, frame.height_px, best.eye_px, radius, box, capture)
+        judged = replace(judged, frames=(replace(best, crop=crop),))
+    return _with_lost(replace(judged, animal_px=box), shots.lost)
 
 
 def _with_lost(said: Keepers, lost: Sequence[tuple[Frame, str]]) -> Keepers:
@@ -178,210 +149,245 @@ def _with_lost(said: Keepers, lost: Sequence[tuple[Frame, str]]) -> Keepers:
     return replace(said, frames=(*said.frames, *after))
 
 
+@dataclass(frozen=True, slots=True)
+class _Measured:
+    """An eye in the reference view, its depth and the patches on it."""
+
+    spot: Spot
+    depth: EyeDepth | None
+    patches: Patches
+    place: Floats
+    radius_px: float
+
+
 class _Burst:
     """One tied burst and the steps of its judgement."""
 
-    def __init__(self, shots: _Shots, tied: Tied, decoder: Decoder, capture: Capture) -> None:
-        self.shots, self.tied, self.decoder, self.capture = shots, tied, decoder, capture
-        height, width = shots.lumas.shape
-        self.centre = np.array([(width - 1) / 2, (height - 1) / 2])
-        self.optics: Optics = tied.optics
-        self.dof = self.optics.dof or 0.01
-        self.usable = tied.found & ~tied.dark
-        self.smeared = np.zeros(len(shots.frames), bool)
-        self.kept = np.ones(len(shots.frames))
-        self.peaks = tied.peaks
+    def __init__(self, views: Views, blur: Blur, decoder: Decoder, capture: Capture) -> None:
+        self.views, self.blur, self.decoder, self.capture = views, blur, decoder, capture
+        known = capture.magnification is not None and views.tied.optics.dof is not None
+        self.mm = capture.pupil_distance_mm if known else None
+        self.shots, self.tied = views.shots, views.tied
+        self.usable = self.tied.found & ~self.tied.dark
+        self.smears: list[Smear] = [NO_SMEAR] * len(self.shots.frames)
 
     def judged(self, given: Eye | None, progress: Progress) -> Keepers:
         """Everything, from smears to the verdict."""
-        self._find_smears()
-        spot, chance = self._spot(given, progress)
-        face = self._face(spot, given)
-        eye = given or self._eye_of(spot, face)
-        judged = [self._frame(k, spot, face) for k in range(len(self.shots.frames))]
-        order = ranked(judged)
-        said = Keepers(eye, order, verdict_of(order, chance, given is not None, face is not None))
+        progress("measuring the eye", 0, 1)
+        here, about = witnesses(self.tied)
+        seen = self.views.patches(here, about) if len(here) else None
+        depths = about
+        if seen is not None and int(self.usable.sum()) >= 3:
+            depths = own_depths(seen, self.usable, self.blur, about)
+            self._find_smears(seen, depths)
+        found = find_eye(self.views, self.usable & ~self._smeared(), self.decoder, given, progress)
+        eye, other = self._eyes(found, given)
+        if eye.depth is not None and seen is not None:
+            self._find_smears(*_with_eye(seen, depths, eye))
+            eye = replace(eye, depth=self._depth(eye.patches, eye.place, eye.radius_px))
+        frames = [self._frame(k, eye, other) for k in range(len(self.shots.frames))]
+        frames = self._told_apart(frames, eye, found)
+        order = ranked(frames)
+        verdict = verdict_of(
+            order, found.chance, given is not None, eye.depth is not None, found.animals
+        )
+        said = Keepers(
+            given or self._eye_of(eye),
+            order,
+            verdict,
+            eye.spot.radius_px / self.shots.small_scale,
+            self._box_at(self._eye_frame(given), eye, found),
+            self._focus_map(order[0].frame),
+        )
+        progress("measuring the eye", 1, 1)
         return _with_lost(said, self.shots.lost)
 
-    def _find_smears(self) -> None:
-        """Find smeared frames, once more without those found: they bend the curves."""
-        for _ in range(2):
-            taking = self.usable & ~self.smeared
-            self.kept = kept_detail(self.tied.stack, self.tied.poses[:, 2], taking, self.dof)
-            lengths = np.array([self.smear_px(k) for k in range(self.kept.size)])
-            self.smeared = lengths > NUMBERS.smear_px
+    def _smeared(self) -> NDArray[np.bool_]:
+        return np.array([s.longer > 0.5 for s in self.smears], bool)
 
-    def smear_px(self, k: int) -> float:
-        """Length of a frame's smear in full-size pixels."""
-        if self.tied.dark[k] or not np.isfinite(self.kept[k]):
-            return 0.0
-        # frames differ by a tenth in what they keep, without having moved
-        others = self.kept[self.usable & np.isfinite(self.kept)]
-        usual = max(float(np.median(others)), 0.5) if others.size else 1.0
-        kept = self.kept[k] / usual
-        if kept > 0.65:
-            return 0.0
-        return length_of(kept, self.optics.airy_px) / self.shots.scale
+    def _find_smears(self, patches: Patches, depths: Floats) -> None:
+        limit = NUMBERS.smear_px * self.shots.fine_scale
+        self.smears = smears_of(patches, depths, self.usable, self.blur, limit)
 
-    def _full(self, centred_px: Floats) -> tuple[float, float]:
-        x, y = (centred_px + self.centre + 0.5) / self.shots.scale - 0.5
-        return float(x), float(y)
+    def _eyes(self, found: Found, given: Eye | None) -> tuple[_Measured, _Measured | None]:
+        """Measure the eye, and the animal's other one where it is seen; the nearer comes first."""
+        eye = self._measure(found.spot)
+        pair = [s for s in found.others[:4] if s.chance > 0.03 and alike(found.spot, s)]
+        if not pair or eye.depth is None:
+            return eye, None
+        other = self._measure(pair[0])
+        if other.depth is None:
+            return eye, None
+        sure = 1.5 * float(np.hypot(eye.depth.sigma, other.depth.sigma))
+        nearer = other.depth.depth < eye.depth.depth - max(0.5 * self.blur.dof, sure)
+        return (other, eye) if nearer and given is None else (eye, other)
 
-    def _centred(self, x_px: float, y_px: float) -> Floats:
-        both = np.array([x_px, y_px])
-        result: Floats = (both + 0.5) * self.shots.scale - 0.5 - self.centre
-        return result
+    def _measure(self, spot: Spot) -> _Measured:
+        """Patches on an eye, and its depth."""
+        ratio = self.shots.fine_scale / self.shots.small_scale
+        least, most = (n * self.blur.c_px for n in NUMBERS.eye_px)
+        radius = float(np.clip(NUMBERS.eye_share * spot.radius_px * ratio, least, most))
+        y, x = np.mgrid[-5:6, -5:6] / 5.0
+        on = np.hypot(x, y) <= 1.0
+        place = np.column_stack([x[on], y[on]])
+        here = np.array([spot.x_px, spot.y_px]) + place * radius / ratio
+        patches = self.views.patches(here, self._about(here))
+        return _Measured(spot, self._depth(patches, place, radius), patches, place, radius)
 
-    def _to_reference(self, k: int, point_px: Floats, depth: float) -> Floats:
-        back = np.linalg.inv(homography(self.tied.poses[k], depth, self.optics.focal_px))
-        result: Floats = apply(np.asarray(back, np.float64), point_px[None])[0]
-        return result
+    def _about(self, here: Floats) -> float:
+        """Rough depth of a place: what peaks near it."""
+        away = np.hypot(*(self.tied.stack.points_px - here.mean(0)).T)
+        near = (away < 40) & (self.tied.peaks.fit.ravel() > NUMBERS.fit)
+        depths = self.tied.peaks.depth.ravel()[near]
+        along = self.tied.poses[self.usable, 2]
+        middle = float(np.median(along)) if along.size else 0.0
+        return float(np.median(depths)) if depths.size else middle
 
-    def _spot(self, given: Eye | None, progress: Progress) -> tuple[Spot, float]:
-        """Place the eye in centred reference pixels, and how sure it is."""
-        looked = self._proposals(given, progress)
-        if given is None:
-            return self._nearest(looked)
-        names = [f.name for f in self.shots.frames]
-        radius = 0.03 * max(self.shots.lumas.shape)
-        if given.frame not in names:
-            raise UsageError(f"{given.frame}: can't be compared with the run; name another frame")
-        k = names.index(given.frame)
-        at = self._centred(given.x_px, given.y_px)
-        depth = float(self.tied.poses[k, 2])
-        here = at
-        for _ in range(3):  # the place in the reference view moves with the depth found there
-            here = self._to_reference(k, at, depth)
-            around = [
-                s for s in looked
-                if np.hypot(s.x_px - here[0], s.y_px - here[1]) < s.radius_px and s.chance > 0.05
-            ]  # fmt: skip
-            radius = around[0].radius_px if around else radius
-            spot = Spot(float(here[0]), float(here[1]), radius, 1.0)
-            face = self._face(spot, given)
-            if face is not None:
-                depth = face.depth
-        return Spot(float(here[0]), float(here[1]), radius, 1.0), 1.0
-
-    def _proposals(self, given: Eye | None, progress: Progress) -> list[Spot]:
-        """Spots of a few frames, carried to the reference view."""
-        able = np.flatnonzero(self.usable & ~self.smeared)
-        if able.size == 0:
-            able = np.flatnonzero(self.usable)
-        if able.size == 0:
-            able = np.array([self.tied.reference])
-        along = self.tied.poses[able, 2]
-        order = able[np.argsort(along, kind="stable")]
-        at = np.unique((np.array([0.15, 0.5, 0.85]) * (order.size - 1)).round().astype(int))
-        looks = order[at][: NUMBERS.looks]
-        spots: list[Spot] = []
-        for done, k in enumerate(looks):
-            progress("looking for the eye", done + 1, len(looks))
-            try:
-                seen = eyes_in(self.decoder.rgb(self.shots.frames[k], 960))
-            except FrameError:
-                continue
-            for s in seen:
-                there = self._centred(s.x_px, s.y_px)
-                here = self._to_reference(int(k), there, float(self.tied.poses[k, 2]))
-                radius = s.radius_px * self.shots.scale
-                spots.append(Spot(float(here[0]), float(here[1]), radius, s.chance, s.colour))
-        return gather(spots, len(looks))
-
-    def _nearest(self, spots: Sequence[Spot]) -> tuple[Spot, float]:
-        """Of a likely pair of eyes the nearer one; without any, the sharpest place."""
-        if not spots or spots[0].chance < 0.5 * NUMBERS.sure:
-            if not spots:
-                return self._sharpest(), 0.0
-            return spots[0], spots[0].chance
-        best = spots[0]
-        first = self._face(best, None)
-        for other in spots[1:5]:
-            pair = other.chance > 0.5 * best.chance and alike(best, other)
-            face = self._face(other, None) if pair else None
-            if face is None or first is None:
-                continue
-            sure = 1.5 * float(np.hypot(face.sigma, first.sigma))
-            if face.depth < first.depth - max(0.3 * self.dof, sure):
-                best, first = other, face
-        return best, min(1.0, sum(s.chance for s in spots[:2]))
-
-    def _sharpest(self) -> Spot:
-        amount = np.where(self.peaks.fit > NUMBERS.fit, self.peaks.amplitude, 0.0)
-        x, y = self.tied.stack.points_px[int(amount.argmax())]
-        return Spot(float(x), float(y), 0.03 * max(self.shots.lumas.shape), 0.0)
-
-    def _face(self, spot: Spot, given: Eye | None) -> Face | None:
-        if int((self.usable & ~self.smeared).sum()) < 3:
+    def _depth(self, patches: Patches, place: Floats, radius_px: float) -> EyeDepth | None:
+        taking = self.usable & ~self._smeared()
+        if int(taking.sum()) < 3:
+            taking = self.usable
+        if int(taking.sum()) < 3:
             return None
-        taking = self.usable & ~self.smeared
-        radius = spot.radius_px if given is None else 0.5 * spot.radius_px
-        lens = (self.dof, self.optics.c_px, self.optics.airy_px)
-        return face_at(
-            self.tied.stack, taking, spot.x_px, spot.y_px, radius, lens, apex=given is None
-        )
+        return eye_depth(patches, taking, place, radius_px, self.blur)
 
-    def _eye_of(self, spot: Spot, face: Face | None) -> Eye:
-        here = np.array([face.x_px, face.y_px] if face else [spot.x_px, spot.y_px])
-        x, y = self._full(here)
-        return Eye(self.shots.frames[self.tied.reference].name, x, y, "proposed")
+    def _eye_of(self, eye: _Measured) -> Eye:
+        """Proposed point, in the frame it is told for."""
+        k = self._eye_frame(None)
+        here = np.array([[eye.spot.x_px, eye.spot.y_px]])
+        at = self.views.in_frame(k, here, eye.depth.depth if eye.depth else 0.0)[0]
+        return Eye(self.shots.frames[k].name, float(at[0]), float(at[1]), "proposed")
 
-    def _sigma(self, k: int, face: Face) -> float:
-        """One standard deviation of an offset, in depths of field."""
-        curve = face.sigma / self.dof
-        own = np.sqrt(max(self.tied.covariance[k, 2, 2], 0.0)) / self.dof
-        return float(np.sqrt(NUMBERS.floor_dof**2 + curve**2 + own**2))
+    def _eye_frame(self, given: Eye | None) -> int:
+        if given is None:
+            return self.tied.reference
+        return [f.name for f in self.shots.frames].index(given.frame)
 
-    def _frame(self, k: int, spot: Spot, face: Face | None) -> JudgedFrame:
-        frame = self.shots.frames[k]
-        tied = self.tied
-        here = np.array([face.x_px, face.y_px] if face else [spot.x_px, spot.y_px])
-        place = offset = sigma = None
-        sharpness = 0.0
+    def _box_at(self, k: int, eye: _Measured, found: Found) -> Box | None:
+        """Give the animal's box in one frame, full-size pixels."""
+        if found.box is None or not self.tied.found[k]:
+            return None
+        corners = np.array([found.box[:2], found.box[2:]])
+        depth = eye.depth.depth if eye.depth else 0.0
+        low, high = self.views.in_frame(k, corners, depth)
+        return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+    def _told_apart(
+        self, frames: list[JudgedFrame], eye: _Measured, found: Found
+    ) -> list[JudgedFrame]:
+        """Frames with what they repeat, and keepers with a proposed crop."""
+        if eye.depth is None:
+            return frames
+        pictures = small_views(
+            self.shots.small, self.tied.poses, self.usable, eye.depth.depth,
+            self.tied.optics.focal_px, self._small_box(found),
+        )  # fmt: skip
+        likes = repeats(frames, pictures)
+        radius = eye.spot.radius_px / self.shots.small_scale
+        out = []
+        for k, (frame, like) in enumerate(zip(frames, likes, strict=True)):
+            crop = None
+            if frame.keeper and frame.eye_px is not None:
+                shot = self.shots.frames[k]
+                crop = crop_of(
+                    shot.width_px, shot.height_px, frame.eye_px, radius,
+                    self._box_at(k, eye, found), self.capture,
+                )  # fmt: skip
+            out.append(replace(frame, like=like, crop=crop))
+        return out
+
+    def _small_box(self, found: Found) -> Box | None:
+        """Give the animal's box in pixels of the small reference picture."""
+        if found.box is None:
+            return None
+        height, width = self.shots.small.shape
+        x, y = (width - 1) / 2, (height - 1) / 2
+        return found.box[0] + x, found.box[1] + y, found.box[2] + x, found.box[3] + y
+
+    def _focus_map(self, name: str) -> FocusMap | None:
+        """Where the plane of the best frame lies against what it shows."""
+        k = [f.name for f in self.shots.frames].index(name)
+        if not self.tied.found[k]:
+            return None
+        return focus_map(self.views, k, self.blur.dof, name)
+
+    def _frame(self, k: int, eye: _Measured, other: _Measured | None) -> JudgedFrame:
+        frame, tied = self.shots.frames[k], self.tied
+        here = np.array([[eye.spot.x_px, eye.spot.y_px]])
+        place = offset = sigma = beside = beside_offset = None
+        if tied.found[k] and other is not None and other.depth is not None:
+            there = np.array([[other.spot.x_px, other.spot.y_px]])
+            at = self.views.in_frame(k, there, other.depth.depth)[0]
+            beside = (float(at[0]), float(at[1]))
+            plane = float(self.views.planes(there)[k, 0])
+            beside_offset = (plane - other.depth.depth) / self.blur.dof
         if tied.found[k]:
-            depth = face.depth if face else float(tied.poses[k, 2])
-            at = project(tied.poses[k], here[None], depth, self.optics.focal_px)[0]
-            place = self._full(at)
-            if face is not None:
-                plane = float(plane_depth(tied.poses[k], here[None], self.optics.focal_px)[0])
-                offset = (plane - face.depth) / self.dof
-                sigma = self._sigma(k, face)
-                blur = np.array([abs(offset) * 2 * self.optics.c_px])
-                sharpness = float(np.sqrt(curve_shape(blur, self.optics.airy_px)[0]))
-        smear = self.smear_px(k)
-        if smear > 0 and np.isfinite(self.kept[k]):
-            sharpness *= float(np.sqrt(np.clip(self.kept[k], 0.0, 1.0)))
-        if tied.dark[k]:
-            sharpness *= float(1 / tied.gains[k])
+            depth = eye.depth.depth if eye.depth else float(tied.poses[k, 2])
+            at = self.views.in_frame(k, here, depth)[0]
+            place = (float(at[0]), float(at[1]))
+            if eye.depth is not None:
+                plane = float(self.views.planes(here)[k, 0])
+                offset = (plane - eye.depth.depth) / self.blur.dof
+                sigma = self._sigma(k, eye.depth)
         mm = None
-        if offset is not None and self.optics.mm is not None:
-            mm = offset * self.dof * self.optics.mm
+        if offset is not None and self.mm is not None:
+            mm = offset * self.blur.dof * self.mm
+        smear = self.smears[k]
+        level = float(1 / tied.gains[k])
         faults = faults_of(
             frame,
             place,
-            picture=self.shots.lumas.full(k),
-            scale=self.shots.scale,
-            radius_px=spot.radius_px / self.shots.scale,
+            picture=self.shots.small.full(k),
+            scale=self.shots.small_scale,
+            radius_px=eye.spot.radius_px / self.shots.small_scale,
             offset_dof=offset,
             sigma_dof=sigma,
-            smear_px=smear,
-            smear_deg=self._direction(k) if smear > NUMBERS.smear_px else None,
-            level=float(1 / tied.gains[k]),
+            smear=smear,
+            smear_px=smear.length_px / self.shots.fine_scale,
+            level=level,
             offset_mm=mm,
         )
         said = {f.kind for f in faults if f.confidence >= 0.5}
         near = offset is not None and abs(offset) <= NUMBERS.near_dof
         keeper = near and not said & {"motion", "dark", "clipped", "off-frame", "hidden"}
         return JudgedFrame(
-            frame.name, 0, place, round(sharpness, 4), mm, offset, sigma, faults, keeper
+            frame.name, 0, place, round(self._sharpness(k, eye), 4), mm, offset, sigma, faults,
+            keeper, smear.length_px / self.shots.fine_scale if tied.found[k] else None,
+            smear.angle_deg, beside, beside_offset,
         )  # fmt: skip
 
-    def _direction(self, k: int) -> float:
-        """Direction of a frame's smear, against the clean frame nearest in depth."""
-        clean = np.flatnonzero(self.usable & ~self.smeared)
-        along = self.tied.poses[:, 2]
-        beside = int(clean[np.argmin(np.abs(along[clean] - along[k]))])
-        factor = 2 if max(self.shots.lumas.shape) > 1000 else 1
-        gains = self.tied.gains.astype(np.float32)
-        pair = [self.shots.lumas.small(i, factor) * gains[i] for i in (k, beside)]
-        return direction_of(pair[0], pair[1])[0]
+    def _sigma(self, k: int, depth: EyeDepth) -> float:
+        """One standard deviation of an offset, in depths of field."""
+        curve = NUMBERS.spread * depth.sigma / self.blur.dof
+        own = np.sqrt(max(self.tied.covariance[k, 2, 2], 0.0)) / self.blur.dof
+        return float(np.sqrt(NUMBERS.floor_dof**2 + curve**2 + own**2))
+
+    def _sharpness(self, k: int, eye: _Measured) -> float:
+        """Fine detail at the eye against the frame of the run that shows most of it."""
+        near = np.hypot(*eye.place.T) < 0.5
+        fine = (eye.patches.frequencies > 0.06) & (eye.patches.frequencies < 0.3)
+        power = eye.patches.energy[:, near][:, :, fine].mean(-1)
+        quiet = np.nanpercentile(power, 1) if np.isfinite(power).any() else 0.0
+        amount = np.maximum(power - quiet, 0.0).mean((1, 2))
+        best = np.nanmax(np.where(self.usable, amount, np.nan), initial=1e-9)
+        if not np.isfinite(amount[k]) or not self.tied.found[k]:
+            return 0.0
+        level = min(1.0, float(1 / self.tied.gains[k])) if self.tied.dark[k] else 1.0
+        return float(np.sqrt(np.clip(amount[k] / best, 0.0, 1.0)) * level)
+
+
+def _with_eye(seen: Patches, depths: Floats, eye: _Measured) -> tuple[Patches, Floats]:
+    """Witnesses with the patches on the eye among them, each at the depth of its dome."""
+    told = eye.depth
+    assert told is not None
+    right, down, bend = told.terms
+    x, y = eye.place.T
+    on = told.depth + right * x + down * y + bend * (x**2 + y**2)
+    both = Patches(
+        np.concatenate([seen.energy, eye.patches.energy], 1),
+        np.concatenate([seen.along, eye.patches.along], 1),
+        seen.scale,
+        seen.frequencies,
+        seen.window_px,
+    )
+    return both, np.concatenate([depths, on])

@@ -11,25 +11,63 @@ class KeeperNumbers:
 
     Attributes
     ----------
-    work_px : int
-        Longest side of the pictures measured: a blur of half a depth of field still shows there.
+    search_px : int
+        Longest side of the pictures that frames are tied together on: on 100 simulated bursts
+        their planes come out within 0.02 to 0.06 depths of field there, no worse than at twice the
+        size.
+    coc_px : float
+        Least circle of confusion in pixels of the pictures measured at the eye: a plane half a
+        depth of field away then blurs by more than a pixel.
+    window : float
+        Side of the patches in circles of confusion: 46 of them (64 px at 1.4) still lie on one
+        surface and still resolve the blur of ten depths of field.
+    eye_share : float
+        Radius about the eye that patches cover, in eye radii.
+    eye_px : tuple of float
+        Least and most of that radius, in circles of confusion.
+    witnesses_kept : int
+        Places elsewhere on the animal that tell movement.
     dark : float
         Brightness against the run's median below which a frame counts as dark: a misfired flash
         leaves a quarter or less, flicker stays above 0.8.
+    detailed : float
+        Mean detail against the emptiest tenth of the picture from which a place takes part in tying
+        frames together, though no peak is believed there.
     near_dof : float
         A keeper's largest distance of the plane from the eye, in depths of field.
     smear_px : float
         A keeper's longest smear, full-size pixels.
+    scatter : float
+        Scatter of a patch's power from frame to frame beyond what focus explains, relative.
+    noise : float
+        Error of a patch's power in what its noise has.
+    quietest, hump : float
+        Per cent of patches that are taken to show noise alone at a ring, and how much stronger it
+        may be there than at the highest: a file of another renderer has five times as much.
+    veil : float
+        Share of a patch's highest power that stays without focus: light from before and behind.
+    cap : float
+        Chi-square above which a patch's word weighs no more: a hair before the eye tells another
+        depth.
+    witnesses : float
+        What each patch's chi-square counts for: neighbours share most of their light.
+    beyond_dof, aim_dof : float
+        How far outside the planes the eye is still looked for; and how far outside it may well lie:
+        photographers aim at it (assumed).
+    shows : float
+        Share of detail that must be left at a place for it to tell movement.
+    ring_votes, ring_error : float
+        What one ring and direction counts for; and the least error of its loss, as a logarithm.
+    leaks : tuple of float
+        Shares of power that a spectrum may keep beside strong detail where a smear left none.
+    still : float
+        How much likelier no movement is than any length, before looking.
     fit : float
         Correlation of a place's focus curve with the expected one from which it is believed.
-    strong : float
-        Detail at a place's peak against what is there without focus, from which it is believed.
-    eye_share : float
-        Share of an eye's radius within which its places are taken: its edge shows what lies behind.
-    nearest : float
-        Share of an eye's face counted as its nearest part, which photographers want sharp.
-    looks : int
-        Frames searched for the eye.
+    looks, look_px : int
+        Most frames searched for the eye, and their longest side.
+    certain : float
+        Summed probability from which one look is enough.
     sure : float
         Summed probability from which a proposed eye is believed.
     clipped : int
@@ -38,29 +76,63 @@ class KeeperNumbers:
         Share of an eye's face that may be clipped: a catch light takes up to a tenth.
     floor_dof : float
         Least uncertainty of an offset: the error left by registration and the eye's shape.
+    spread : float
+        By how much the stated spread of the depth is widened, so that one sigma holds.
+    lost, surely_lost : float
+        Probability of missing the eye from which the nearest frame is called lost, and not unsure;
+        the same where it might as well lie on the eye.
     vague_dof : float
         Uncertainty of an offset above which a keeper is not claimed: at 0.8 even an eye said to
         be at zero lies within half a depth of field less often than not.
-    alone_keeper, alone_none : float
-        Sharpness of a single frame's eye from which it is kept, below which it is not.
+    black : float
+        Brightness of a single frame's bright parts below which its flash did not fire.
+    alone_keeper, alone_none, alone_finest : float
+        Fineness of a single frame's eye, cycles per circle of confusion, from which it is kept, and
+        below which it is not; and that of the finest eyes. On simulated animals a twentieth of the
+        eyes four depths of field off lies above the first, a twentieth of the sharp ones below the
+        second; between them one frame does not tell (benchmarks/single_sharpness.py).
     """
 
-    work_px: int = 1600
+    search_px: int = 800
+    coc_px: float = 1.3
+    window: float = 46.0
+    eye_share: float = 0.8
+    eye_px: tuple[float, float] = (36.0, 72.0)
+    witnesses_kept: int = 48
     dark: float = 0.5
+    detailed: float = 4.0
     near_dof: float = 0.5
     smear_px: float = 2.0
+    scatter: float = 0.1
+    noise: float = 0.5
+    quietest: float = 10.0
+    hump: float = 8.0
+    veil: float = 0.06
+    cap: float = 40.0
+    witnesses: float = 0.05
+    beyond_dof: float = 12.0
+    aim_dof: float = 2.5
+    shows: float = 0.2
+    ring_votes: float = 0.2
+    ring_error: float = 0.2
+    leaks: tuple[float, ...] = (0.08, 0.3)
+    still: float = 4000.0
     fit: float = 0.85
-    strong: float = 2.0
-    eye_share: float = 0.8
-    nearest: float = 0.12
-    looks: int = 3
+    looks: int = 2
+    look_px: int = 960
+    certain: float = 0.6
     sure: float = 0.3
     clipped: int = 252
     clipped_share: float = 0.3
-    floor_dof: float = 0.08
+    floor_dof: float = 0.1
+    spread: float = 1.5
+    lost: float = 0.65
+    surely_lost: float = 0.8
     vague_dof: float = 0.8
-    alone_keeper: float = 0.8
-    alone_none: float = 0.6
+    black: float = 0.12
+    alone_keeper: float = 0.16
+    alone_none: float = 0.05
+    alone_finest: float = 0.26
 
 
 NUMBERS = KeeperNumbers()

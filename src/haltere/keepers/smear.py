@@ -2,121 +2,209 @@
 
 from __future__ import annotations
 
-import cv2
+from dataclasses import dataclass
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
-from haltere.align.bands import Picture
-from haltere.focus.curves import NUMBERS as CURVES
-from haltere.focus.curves import Stack, detail
+from haltere.keepers.depth import TOP, Blur, kept_power, look_up, top_power
+from haltere.keepers.numbers import NUMBERS
+from haltere.keepers.patches import SECTORS, Patches
 
 Floats = NDArray[np.float64]
 
-CLOSE_DOF = 0.25
-"""Planes nearer to each other than this, in depths of field, show the same detail."""
+_LENGTHS_PX = np.array(
+    [0, 0.7, 1, 1.4, 1.8, 2.2, 2.7, 3.3, 4, 5, 6, 7.5, 9, 11, 13.5, 16.5, 20], np.float64
+)
+_WAYS = 12
 
 
-def kept_detail(stack: Stack, along: Floats, taking: NDArray[np.bool_], dof: float) -> Floats:
-    """Share of detail energy that each frame shows against those focused next to it.
+@dataclass(frozen=True, slots=True)
+class Smear:
+    """Movement of one frame's picture while it was lit.
 
-    A clean frame gains detail where its plane lies and loses it elsewhere, a smeared one loses
-    it everywhere: so where no other frame was focused close by, the places that kept most speak.
+    Attributes
+    ----------
+    length_px : float
+        Length, analysis pixels.
+    angle_deg : float or None
+        Direction, clockwise from level, 0 to 180; None where there is hardly any.
+    longer : float
+        Probability that it is longer than the limit asked about.
+    evidence : float
+        By how much movement explains the frame better than stillness, chi-square.
+    """
+
+    length_px: float
+    angle_deg: float | None
+    longer: float
+    evidence: float = 0.0
+
+
+NO_SMEAR = Smear(0.0, None, 0.0)
+
+
+def smears_of(
+    patches: Patches, depths: Floats, usable: NDArray[np.bool_], blur: Blur, limit_px: float
+) -> list[Smear]:
+    """Find the smeared frames of a burst.
+
+    The plainest one is set aside first, and the others are compared anew: it had bent what was
+    expected of them.
 
     Parameters
     ----------
-    stack : Stack
-        Measured detail.
-    along : ndarray of float64, shape (N,)
-        Relative position of each frame's plane.
-    taking : ndarray of bool, shape (N,)
-        Frames to compare with.
-    dof : float
-        Relative depth of field.
+    patches : Patches
+        Spectra of places that are sharp in some frame.
+    depths : ndarray of float64, shape (P,)
+        Relative depth of each.
+    usable : ndarray of bool, shape (N,)
+        Frames to judge.
+    blur : Blur
+        Optics.
+    limit_px : float
+        Length asked about, analysis pixels.
 
     Returns
     -------
-    ndarray of float64, shape (N,)
-        About 1 for a clean frame, NaN where there is nothing to compare with.
+    list of Smear
+        One per frame.
     """
-    energy = stack.energy.reshape(stack.energy.shape[0], -1)
-    out = np.full(energy.shape[0], np.nan)
-    for k in range(out.size):
-        others = np.array([j for j in np.flatnonzero(taking) if j != k])
-        if others.size < 2:
+    taking = usable.copy()
+    found = [NO_SMEAR] * len(usable)
+    while int(taking.sum()) >= 3:
+        found = find_smears(patches, depths, taking, usable, blur, limit_px)
+        left = [k for k in np.flatnonzero(taking) if found[k].longer > 0.5]
+        if not left:
+            break
+        taking[max(left, key=lambda k: found[k].evidence)] = False
+    return found
+
+
+def find_smears(
+    patches: Patches,
+    depths: Floats,
+    taking: NDArray[np.bool_],
+    asked: NDArray[np.bool_],
+    blur: Blur,
+    limit_px: float,
+) -> list[Smear]:
+    """Compare every frame with what the others lead one to expect, direction by direction.
+
+    A smear takes detail away along one direction, a wrong depth in all: what is lost evenly is left
+    out of the comparison.
+
+    Parameters
+    ----------
+    patches : Patches
+        Spectra of places that are sharp in some frame.
+    depths : ndarray of float64, shape (P,)
+        Relative depth of each.
+    taking : ndarray of bool, shape (N,)
+        Frames that are compared with.
+    asked : ndarray of bool, shape (N,)
+        Frames to judge.
+    blur : Blur
+        Optics.
+    limit_px : float
+        Length asked about, analysis pixels.
+
+    Returns
+    -------
+    list of Smear
+        One per frame; `NO_SMEAR` for frames not asked about or without a place that tells.
+    """
+    power = patches.energy.astype(np.float64)
+    frames = len(power)
+    table = kept_power(patches.frequencies, patches.window_px)
+    disc = blur.disc_px(depths, patches.along) / patches.scale[:, None]
+    kept = np.stack([look_up(table, disc, f) for f in range(power.shape[2])], -1)[..., None]
+    quiet = np.nan_to_num(top_power(patches.energy.mean(-1)), nan=1.0)[..., None, None]
+    seen: NDArray[np.bool_] = np.asarray(np.isfinite(power).all((2, 3)), np.bool_)
+    power = np.where(seen[..., None, None], power, 0.0)
+    lit = np.maximum(power - quiet, 0.0)
+    top = power[taking].max(0)
+    weight = 1 / (NUMBERS.scatter * power + 0.02 * top + quiet) ** 2
+    weight *= (seen & taking[:, None])[..., None, None]
+    y1 = (weight * lit * kept).sum(0)
+    s2 = (weight * kept**2).sum(0)
+    out = []
+    for k in range(frames):
+        if not asked[k] or not seen[k].any():
+            out.append(NO_SMEAR)
             continue
-        apart = np.abs(along[others] - along[k]) / dof
-        near = np.argsort(apart, kind="stable")[:3]
-        weight = 1 / (apart[near] ** 2 + 0.3**2)
-        expected = np.average(energy[others[near]], axis=0, weights=weight)
-        able = np.isfinite(expected) & np.isfinite(energy[k])
-        if int(able.sum()) < 40:
-            continue
-        strong = able & (expected >= np.percentile(expected[able], 90))
-        close = apart[near[0]] < CLOSE_DOF
-        share = 50.0 if close else 80.0
-        out[k] = float(np.percentile(energy[k][strong] / expected[strong], share))
+        own = weight[k] * kept[k]
+        norm = np.maximum(s2 - own * kept[k], 0.0)
+        amount = np.maximum(y1 - own * lit[k], 0.0) / np.maximum(norm, 1e-30)
+        signal = amount * kept[k]
+        expected = signal + quiet[k]
+        miss = np.log(np.maximum(power[k], 0.05 * quiet[k]) / expected)
+        # what is expected must stand out of the noise, and come from frames that were sharp there
+        doubt = 1 / np.maximum(amount**2 * norm, 1e-9)
+        trust = (signal / expected) ** 2 / (0.35**2 + doubt) * (kept[k] > NUMBERS.shows)
+        trust *= seen[k][:, None, None]
+        low = slice(0, -TOP)
+        out.append(
+            _fit(miss[:, low], trust[:, low], patches.frequencies[low], limit_px,
+                 (quiet[k] / expected)[:, low])
+        )  # fmt: skip
     return out
 
 
-def length_of(kept: float, airy_px: float) -> float:
-    """Length of the straight smear that leaves this share of the detail energy.
-
-    Parameters
-    ----------
-    kept : float
-        See `kept_detail`.
-    airy_px : float
-        Airy diameter, analysis pixels.
-
-    Returns
-    -------
-    float
-        Analysis pixels, at most 30.
-    """
-    lengths = np.linspace(0, 30, 121)
-    return float(np.interp(-np.clip(kept, 0.0, 1.0), -_left(lengths, airy_px), lengths))
+@lru_cache(maxsize=8)
+def _left_by(frequencies: bytes) -> Floats:
+    """Share of power that smears leave, shape (lengths * ways, rings * directions)."""
+    f = np.frombuffer(frequencies, np.float64)[:, None, None]
+    away = (np.arange(5) - 2) / 5 * (np.pi / SECTORS)
+    middles = np.arange(SECTORS) * (np.pi / SECTORS)
+    out = []
+    for length in _LENGTHS_PX:
+        for way in range(_WAYS):
+            along = np.cos(middles[None, :, None] + away - way * np.pi / _WAYS)
+            out.append((np.sinc(length * f * along) ** 2).mean(-1).ravel())
+    return np.array(out)
 
 
-def _left(lengths_px: Floats, airy_px: float) -> Floats:
-    """Share of detail energy left by smears, averaged over directions of texture."""
-    f = np.linspace(0.004, 0.5, 120)
-    s = CURVES.fine_px
-    passed = np.exp(-2 * (np.pi * f * s) ** 2) - np.exp(-2 * (np.pi * f * 2 * s) ** 2)
-    cut = np.clip(f * airy_px / 2.44, 0, 1)
-    lens = (2 / np.pi) * (np.arccos(cut) - cut * np.sqrt(1 - cut**2))
-    power = f ** (1 - CURVES.spectrum) * (passed * lens * np.sinc(f)) ** 2
-    turn = np.cos(np.linspace(0, np.pi / 2, 24))
-    smeared = np.sinc(lengths_px[:, None, None] * f[:, None] * turn) ** 2
-    result: Floats = (smeared.mean(-1) * power).sum(-1) / power.sum()
-    return np.minimum.accumulate(result)
-
-
-def direction_of(smeared: Picture, clean: Picture) -> tuple[float, float]:
-    """Direction along which a smeared picture lost detail that a clean neighbour has.
-
-    Parameters
-    ----------
-    smeared, clean : ndarray of float32, shape (H, W)
-        Grey pictures of about the same view.
-
-    Returns
-    -------
-    angle_deg : float
-        0 = along x, growing clockwise on the screen, 0 to 180.
-    anisotropy : float
-        0 = the same loss all around (defocus), 1 = lost one way only.
-    """
-    tensors = [_tensor(p) for p in (smeared, clean)]
-    ratio = tensors[0] @ np.linalg.inv(tensors[1] + 1e-9 * np.eye(2))
-    values, vectors = np.linalg.eigh(0.5 * (ratio + ratio.T))
-    lost = vectors[:, 0]
-    angle = float(np.degrees(np.arctan2(lost[1], lost[0]))) % 180.0
-    return angle, float(1 - max(values[0], 0.0) / max(values[1], 1e-9))
-
-
-def _tensor(picture: Picture) -> Floats:
-    band = detail(picture)
-    gx = cv2.Sobel(band, cv2.CV_32F, 1, 0, ksize=3, scale=0.125)
-    gy = cv2.Sobel(band, cv2.CV_32F, 0, 1, ksize=3, scale=0.125)
-    cross = float((gx * gy).mean())
-    return np.array([[float((gx * gx).mean()), cross], [cross, float((gy * gy).mean())]])
+def _fit(miss: Floats, trust: Floats, frequencies: Floats, limit_px: float, noise: Floats) -> Smear:
+    """Length and direction whose loss fits best, whatever is lost evenly."""
+    total = trust.sum(0)
+    most = total.max()
+    if most < 1.0:
+        return NO_SMEAR
+    able = np.clip(miss, -3, 3)
+    middle = (trust * able).sum(0) / np.maximum(total, 1e-9)
+    # all places tell a smear alike; one that differs lies at another depth, or moved by itself
+    calm = trust / (1 + ((able - middle) / 0.7) ** 2)
+    share = calm / np.maximum(calm.sum(0), 1e-9)
+    mean = (share * able).sum(0)
+    floor = (share * noise).sum(0)
+    error2 = (share**2 * (able - mean) ** 2).sum(0) + 0.35**2 / np.maximum(total, 1e-9)
+    # neighbouring rings and directions share their light
+    weight = NUMBERS.ring_votes / (NUMBERS.ring_error**2 + error2)
+    f = frequencies[:, None]
+    even = np.stack(
+        [np.ones_like(mean), *(np.broadcast_to(f**p, mean.shape) for p in (1, 2))], -1
+    ).reshape(-1, 3)
+    flat = weight.ravel()
+    normal = np.linalg.inv((even * flat[:, None]).T @ even + 1e-9 * np.eye(3))
+    left = _left_by(frequencies.tobytes())
+    least = np.full(_LENGTHS_PX.size * _WAYS, np.inf)
+    for leak in NUMBERS.leaks:
+        # strong detail leaks into the rings and directions beside it
+        stays = np.minimum(floor + leak, 0.95).ravel()
+        rest = mean.ravel() - np.log(left * (1 - stays) + stays)
+        rest -= ((flat * rest) @ even) @ normal @ even.T
+        least = np.minimum(least, np.minimum(rest**2, 2.0) @ flat)
+    cost = least.reshape(_LENGTHS_PX.size, _WAYS)
+    evidence = float(cost[0].min() - cost.min())
+    cost += 0.3 * _LENGTHS_PX[:, None]
+    chance = np.exp(-0.5 * np.minimum(cost - cost.min(), 80.0))
+    # long ones are few and told coarsely: each stands for a wider stretch
+    chance *= np.gradient(_LENGTHS_PX)[:, None]
+    chance[0] *= NUMBERS.still
+    chance /= chance.sum()
+    length = float((chance.sum(1) * _LENGTHS_PX).sum())
+    way = float(cost.min(0).argmin()) * 180 / _WAYS
+    longer = float(chance[limit_px < _LENGTHS_PX].sum())
+    return Smear(length, way if longer > 0.5 else None, longer, evidence)

@@ -4,67 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from haltere.align.lumas import Lumas
-from haltere.align.run import Chain, chain_factor, chain_run, choose_pairs
-from haltere.align.solve import make_grid, solve_poses
+from haltere.align.run import Chain, chain_factor, choose_pairs
+from haltere.align.solve import make_grid, solve_poses, work_factor
+from haltere.align.tree import tree_run
 from haltere.focus.curves import Peaks, Stack, detail, find_peaks, focus_stack
+from haltere.focus.run_optics import RunOptics
 from haltere.keepers.numbers import NUMBERS
-from haltere.kit import Capture, depth_of_field_mm, effective_f_number_of
 from haltere.progress import Progress, silent
 
 Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Optics:
-    """What the geometry needs, in analysis pixels and relative lengths.
-
-    Attributes
-    ----------
-    focal_px : float
-        Plane-to-pupil distance over the size of a pixel at the plane.
-    dof : float or None
-        Depth of field over plane-to-pupil distance; None when it must be found.
-    c_px, airy_px : float
-        Circle of confusion and Airy disc on the sensor.
-    mm : float or None
-        Millimetres of a relative length of 1; None when unknown.
-    """
-
-    focal_px: float
-    dof: float | None
-    c_px: float
-    airy_px: float
-    mm: float | None
-
-
-def optics_of(taken: Capture, width_px: int, full_px: int) -> Optics:
-    """Optics of a run for analysis pictures; typical values stand in for what is unknown.
-
-    Parameters
-    ----------
-    taken : Capture
-        How the run was taken.
-    width_px, full_px : int
-        Longer side of the analysis pictures and of the full ones.
-    """
-    pitch = (taken.pixel_pitch_mm or 23.0 / full_px) * full_px / width_px
-    dof_mm, distance = depth_of_field_mm(taken), taken.pupil_distance_mm
-    effective = effective_f_number_of(taken) or 2 * (taken.f_number or 11.0)
-    focal = taken.focal_mm or 60.0
-    magnification = taken.magnification or 1.0
-    stand_in = distance or focal * (1 + 1 / magnification)
-    known = dof_mm is not None and distance is not None and taken.pixel_pitch_mm is not None
-    return Optics(
-        stand_in * magnification / pitch,
-        dof_mm / distance if known and dof_mm is not None and distance is not None else None,
-        taken.coc_mm / pitch,
-        2.44 * 0.00055 * effective / pitch,
-        distance if known else None,
-    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,10 +50,10 @@ class Tied:
     dark: NDArray[np.bool_]
     stack: Stack
     peaks: Peaks
-    optics: Optics
+    optics: RunOptics
 
 
-def tie(lumas: Lumas, optics: Optics, progress: Progress = silent) -> Tied:
+def tie(lumas: Lumas, optics: RunOptics, progress: Progress = silent) -> Tied:
     """Register a burst and measure its focus curves.
 
     Parameters
@@ -123,15 +76,17 @@ def tie(lumas: Lumas, optics: Optics, progress: Progress = silent) -> Tied:
     usable = chain.found & ~dark
     poses = chain.poses
     covariance = np.zeros((n, 6, 6))
-    rounds = 2 if int(usable.sum()) >= 4 else 0
-    for _ in range(rounds):
+    fine = work_factor(lumas.shape)
+    # coarse while poses and depths still pull each other along, fine at the end
+    for factor in (2 * fine, 2 * fine, 2 * fine, fine) if int(usable.sum()) >= 4 else ():
         stack = focus_stack(lumas, poses, chain.gains, optics.focal_px, progress)
         now, peaks = _peaks(stack, usable, optics)
-        cells, reach = _cell_depths(lumas, peaks, poses[usable, 2], now), 2 * (now.dof or 0.01)
+        cells = _cell_depths(lumas, stack, peaks, poses[usable, 2], now, factor)
         pairs = choose_pairs(poses[:, 2], chain.found)
         solved = solve_poses(
-            lumas, chain.gains, poses, pairs, reference, optics.focal_px, cells, reach, rounds=2
-        )
+            lumas, chain.gains, poses, pairs, reference, optics.focal_px, cells,
+            2 * (now.dof or 0.01), rounds=1, factor=factor,
+        )  # fmt: skip
         if not np.isfinite(solved.poses).all() or _wild(solved.poses, poses):
             break
         poses = np.where(chain.found[:, None], solved.poses, poses)
@@ -142,19 +97,10 @@ def tie(lumas: Lumas, optics: Optics, progress: Progress = silent) -> Tied:
 
 
 def _chain(lumas: Lumas, progress: Progress) -> tuple[Chain, int]:
-    """Chain about the frame with the most detail that most others can be tied to."""
+    """Tie all frames about the one with the most detail."""
     factor = chain_factor(lumas.shape)
-    n = len(lumas)
-    amount = np.array([float((detail(lumas.small(k, factor)) ** 2).mean()) for k in range(n)])
-    best: tuple[Chain, int] | None = None
-    for reference in np.argsort(-amount, kind="stable")[:4]:
-        chain = chain_run(lumas, int(reference), progress)
-        if best is None or chain.found.sum() > best[0].found.sum():
-            best = (chain, int(reference))
-        if best[0].found.sum() > 0.6 * n:
-            break
-    assert best is not None
-    return best
+    amount = [float((detail(lumas.small(k, factor)) ** 2).mean()) for k in range(len(lumas))]
+    return tree_run(lumas, np.array(amount), progress)
 
 
 def _wild(new: Floats, old: Floats) -> bool:
@@ -163,11 +109,11 @@ def _wild(new: Floats, old: Floats) -> bool:
     return bool(np.abs(new[:, 2] - old[:, 2]).max() > 1.5 * spread + 0.01)
 
 
-def _peaks(stack: Stack, usable: NDArray[np.bool_], optics: Optics) -> tuple[Optics, Peaks]:
+def _peaks(stack: Stack, usable: NDArray[np.bool_], optics: RunOptics) -> tuple[RunOptics, Peaks]:
     """Peaks for the depth of field that is known, or for the one whose curves fit best."""
     if optics.dof is not None:
         return optics, find_peaks(stack, usable, optics.dof, optics.c_px, optics.airy_px)
-    best: tuple[float, Optics, Peaks] | None = None
+    best: tuple[float, RunOptics, Peaks] | None = None
     for dof in 0.0012 * 1.4 ** np.arange(9):
         peaks = find_peaks(stack, usable, float(dof), optics.c_px, optics.airy_px)
         amount = peaks.amplitude
@@ -180,19 +126,24 @@ def _peaks(stack: Stack, usable: NDArray[np.bool_], optics: Optics) -> tuple[Opt
     return best[1], best[2]
 
 
-def _cell_depths(lumas: Lumas, peaks: Peaks, along: Floats, optics: Optics) -> Floats:
-    """Depth of each cell of the solver's grid: weighted median of the places in it."""
+def _cell_depths(
+    lumas: Lumas, stack: Stack, peaks: Peaks, along: Floats, optics: RunOptics, factor: int
+) -> Floats:
+    """Depth of each cell of the solver's grid, far away for cells that shall not vote.
+
+    Where detail is strong and yet no peak is believed, as in a burst that hardly moved, the cell
+    lies about where its neighbours do.
+    """
     dof = optics.dof or 0.01
-    grid = make_grid(lumas.shape)
+    grid = make_grid(lumas.shape, factor)
     ratio = max(1, grid.step_px // 8)
     good = (
         (peaks.fit > 0.9) & (peaks.amplitude > 3 * peaks.noise)
         & (peaks.depth > along.min() - dof) & (peaks.depth < along.max() + dof)
     )  # fmt: skip
     weight = np.where(good, peaks.amplitude * peaks.fit**8, 0.0)
-    rows, cols = grid.shape
-    rows = min(rows, peaks.depth.shape[0] // ratio)
-    out = np.ones(grid.shape)  # far away: no vote
+    rows = min(grid.shape[0], peaks.depth.shape[0] // ratio)
+    cols = min(grid.shape[1], peaks.depth.shape[1] // ratio)
 
     def folded(plane: Floats) -> Floats:
         cut = plane[: rows * ratio, : cols * ratio].reshape(rows, ratio, cols, ratio)
@@ -202,6 +153,15 @@ def _cell_depths(lumas: Lumas, peaks: Peaks, along: Floats, optics: Optics) -> F
     order = np.argsort(depth, 1)
     summed = np.cumsum(np.take_along_axis(mass, order, 1), 1)
     middle = (summed < summed[:, -1:] / 2).sum(1).clip(0, ratio * ratio - 1)
-    at = np.take_along_axis(depth, order, 1)[np.arange(rows * cols), middle]
-    out[:rows] = np.where(summed[:, -1] > 0, at, 1.0).reshape(rows, cols)
+    at = np.take_along_axis(depth, order, 1)[np.arange(rows * cols), middle].reshape(rows, cols)
+    told = (summed[:, -1] > 0).reshape(rows, cols)
+    share = told.astype(np.float32)
+    near = cv2.GaussianBlur(share, (0, 0), 2.0)
+    about = cv2.GaussianBlur(np.where(told, at, 0.0).astype(np.float32), (0, 0), 2.0)
+    usual = float(np.median(along))
+    guess = (about + 0.01 * usual) / (near + 0.01)
+    energy = folded(np.nan_to_num(stack.energy, nan=0.0).mean(0)).mean(1).reshape(rows, cols)
+    strong = energy > NUMBERS.detailed * max(float(np.percentile(energy, 10)), 1e-6)
+    out = np.ones(grid.shape)
+    out[:rows, :cols] = np.where(told, at, np.where(strong, guess, 1.0))
     return out.ravel()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from haltere.keepers.faults import chance_beyond
 from haltere.keepers.numbers import NUMBERS
 from haltere.keepers.verdict import JudgedFrame, Verdict
 
@@ -67,7 +68,7 @@ def ranked(frames: Sequence[JudgedFrame]) -> tuple[JudgedFrame, ...]:
 
 
 def verdict_of(
-    frames: Sequence[JudgedFrame], chance: float, given: bool, measured: bool
+    frames: Sequence[JudgedFrame], chance: float, given: bool, measured: bool, animals: int = 1
 ) -> Verdict:
     """Say whether one of the frames is sharp on the eye.
 
@@ -81,7 +82,27 @@ def verdict_of(
         Whether the photographer pointed at it.
     measured : bool
         Whether its depth could be measured.
+    animals : int
+        How many animals were seen.
     """
+    said = _said(frames, chance, given, measured)
+    return among(said, animals) if animals > 1 and not given else said
+
+
+def among(said: Verdict, animals: int) -> Verdict:
+    """Add to a verdict that there are other animals.
+
+    Parameters
+    ----------
+    said : Verdict
+        What was said of the main one.
+    animals : int
+        How many there are.
+    """
+    return replace(said, text=f"{said.text} There are {animals} animals; this is the main one.")
+
+
+def _said(frames: Sequence[JudgedFrame], chance: float, given: bool, measured: bool) -> Verdict:
     if not measured:
         return Verdict(
             "unsure",
@@ -95,7 +116,10 @@ def verdict_of(
             "is sharpest: point at the eye to be sure.",
         )
     best = frames[0]
-    if best.keeper and (best.uncertainty_dof or 0.0) > NUMBERS.vague_dof:
+    sigma = best.uncertainty_dof or 0.0
+    if best.keeper and chance_beyond(best.eye_offset_dof or 0.0, sigma) > NUMBERS.surely_lost:
+        return Verdict("none", "none of these shows detail on the eye as a sharp frame would.")
+    if best.keeper and sigma > NUMBERS.vague_dof:
         return Verdict(
             "unsure",
             f"{best.frame} may be sharp on the eye, but the planes lie too close together, all on "
@@ -109,7 +133,18 @@ def verdict_of(
     if not clean:
         return Verdict("none", "none of these can be kept: every frame is dark, smeared or misses.")
     near = min(clean, key=lambda f: abs(f.eye_offset_dof or 0.0))
+    if _may_be_near(near):
+        return Verdict(
+            "unsure",
+            f"{near.frame} may be sharp on the eye, as nearly as can be told: look for yourself.",
+        )
     return Verdict("none", f"none of these is sharp on the eye: {_nearest_words(near)}.")
+
+
+def _may_be_near(frame: JudgedFrame) -> bool:
+    """Whether a frame that is no keeper is so by a doubtful margin only."""
+    sigma = frame.uncertainty_dof or 0.0
+    return chance_beyond(frame.eye_offset_dof or 0.0, sigma) < NUMBERS.lost
 
 
 def _nearest_words(near: JudgedFrame) -> str:

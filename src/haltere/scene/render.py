@@ -20,7 +20,7 @@ from haltere.scene.exposure import expose
 from haltere.scene.raster import look
 from haltere.scene.runs import Run, Take
 from haltere.scene.sensor import Sensor, add_noise, tone
-from haltere.scene.stage import Stage, pinhole
+from haltere.scene.stage import Stage
 from haltere.scene.truth import (
     NOTHING,
     FrameTruth,
@@ -30,6 +30,7 @@ from haltere.scene.truth import (
     find_gaps,
     write_truth,
 )
+from haltere.scene.visible import pinhole
 
 Array = NDArray[np.float64]
 SHARP_VIEWS = 36

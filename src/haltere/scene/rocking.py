@@ -113,8 +113,9 @@ def _offsets(
     # hardly any path of so small a movement misses (or of so large a one hits): move it bodily
     path = _path(rng, times, sd, habits)
     if keeper:
-        return path - path[fine][np.abs(path[fine]).argmin()] + 0.3 * dof * rng.uniform(-1, 1)
-    return path - path.max() - rng.uniform(0.6, 3.0) * dof
+        nearest = path[fine][np.abs(path[fine]).argmin()]
+        return np.asarray(path - nearest + 0.3 * dof * rng.uniform(-1, 1))
+    return np.asarray(path - path.max() - rng.uniform(0.6, 3.0) * dof)
 
 
 def _smear(outfit: Outfit, hand: Hand, time_s: float) -> Smear:
@@ -131,6 +132,7 @@ def plan_rocking(
     *,
     width_px: int = 1600,
     height_px: int = 1200,
+    sensor_width_mm: float = 17.3,
     plan: animals.Plan | None = None,
     habits: Rocking = Rocking(),
 ) -> RockingRun:
@@ -142,6 +144,8 @@ def plan_rocking(
         Another seed gives another burst.
     width_px, height_px : int
         Frame size.
+    sensor_width_mm : float
+        Width of the sensor.
     plan : str or None
         Body plan; None takes the five kinds in turn.
     habits : Rocking
@@ -151,8 +155,13 @@ def plan_rocking(
     m = float(rng.choice(np.array(habits.magnifications)))
     focal = float(rng.choice(np.array([60.0, 75.0, 90.0])))
     lens = Lens(
-        m, focal, float(rng.choice(np.array(habits.f_numbers))), 17.3, width_px, height_px
-    )  # fmt: skip
+        m,
+        focal,
+        float(rng.choice(np.array(habits.f_numbers))),
+        sensor_width_mm,
+        width_px,
+        height_px,
+    )
     outfit = Outfit(
         lens,
         f"HL-{int(rng.integers(2, 9))}",

@@ -14,6 +14,7 @@ from haltere.scene.camera import Lens
 from haltere.scene.lighting import Lighting, light_hairs
 from haltere.scene.pattern import KIND, SMOOTH_EYE, SPOT_AT
 from haltere.scene.raster import look
+from haltere.scene.visible import eye_points, not_buried, pinhole, visible_depth
 
 Array = NDArray[np.float64]
 # Least and greatest turn away from the lens, radians, of a body whose heading the seed chooses.
@@ -242,14 +243,14 @@ def set_stage(
     # flatten along the axis to the depth that was asked for; seen from the lens little changes
     v = surface.verts
     for _ in range(2):
-        z0, z1 = _visible_depth(lens, v, surface.tris, surface.label, pts, ww)
+        z0, z1 = visible_depth(lens, v, surface.tris, surface.label, pts, ww)
         want = depth_mm if depth_mm is not None else min(z1 - z0, deepest_mm or z1 - z0)
         mid, factor = 0.5 * (z0 + z1), want / max(z1 - z0, 1e-6)
         v, pts = (_flattened(q, mid, factor, lens.pupil_distance_mm) for q in (v, pts))
-    open_air = _not_buried(lens, v, surface.tris, pts)
+    open_air = not_buried(lens, v, surface.tris, pts)
     pts = pts[np.repeat(open_air, 2)]
     ww, cc = ww[open_air], cc[open_air]
-    eyes = _eye_points(lens, v, surface.tris, surface.eye)
+    eyes = eye_points(lens, v, surface.tris, surface.eye)
     baked = bake(
         kept,
         looking_back(animal.materials, patches),
@@ -373,49 +374,6 @@ def _trimmed(p: mesh.Patch, lim_x: float, lim_y: float) -> mesh.Patch:
     return replace(p, points=p.points[r, c], normals=p.normals[r, c], local=p.local[r, c])
 
 
-def pinhole(lens: Lens) -> Array:
-    """View row of the reference camera's middle of the pupil, shape (16,).
-
-    Parameters
-    ----------
-    lens : Lens
-        Optics.
-    """
-    row = np.zeros(16)
-    row[[0, 4, 8]] = 1.0
-    row[11] = -lens.pupil_distance_mm
-    return row
-
-
-def _visible_depth(
-    lens: Lens,
-    verts: Array,
-    tris: NDArray[np.int32],
-    label: NDArray[np.int32],
-    hair_pts: Array,
-    hair_width: Array,
-) -> tuple[float, float]:
-    """Nearest and farthest visible depth of the animal in mm, 0 = plane of focus."""
-    small = replace(lens, width_px=400, height_px=round(400 * lens.height_px / lens.width_px))
-    cx, cy = small.centre_px
-    z, ids = look(
-        verts.astype(np.float32),
-        tris,
-        hair_pts.astype(np.float32),
-        hair_width.astype(np.float32),
-        pinhole(small),
-        small.focal_px,
-        small.pupil_distance_mm,
-        cx,
-        cy,
-        small.height_px,
-        small.width_px,
-    )
-    animal = (ids < -1) | ((ids >= 0) & (label[np.maximum(ids, 0)] >= 2))
-    seen = z[animal] - small.pupil_distance_mm
-    return float(seen.min()), float(seen.max())
-
-
 def animal_depths(stage: Stage, lens: Lens) -> Array:
     """Depths in mm (0 = plane of focus) of the animal's pixels from the reference pupil.
 
@@ -434,75 +392,3 @@ def animal_depths(stage: Stage, lens: Lens) -> Array:
     )  # fmt: skip
     animal = (ids < -1) | ((ids >= 0) & (stage.tri_label[np.maximum(ids, 0)] >= 2))
     return np.asarray(z[animal], dtype=np.float64) - lens.pupil_distance_mm
-
-
-def _not_buried(
-    lens: Lens, verts: Array, tris: NDArray[np.int32], hair_pts: Array
-) -> NDArray[np.bool_]:
-    """Tell which hair pieces (S,) some point of the pupil might see past the surfaces.
-
-    A piece is buried when it lies behind all that is seen within the widest blur disc about it.
-    """
-    import cv2
-
-    small = replace(lens, width_px=400, height_px=round(400 * lens.height_px / lens.width_px))
-    cx, cy = small.centre_px
-    none = np.zeros((0, 3), np.float32)
-    z, _ = look(
-        verts.astype(np.float32), tris, none, none[:, :2], pinhole(small),
-        small.focal_px, small.pupil_distance_mm, cx, cy, small.height_px, small.width_px,
-    )  # fmt: skip
-    widest = max(small.blur_disc_px(float(end)) for end in np.percentile(hair_pts[:, 2], [0, 100]))
-    # room for a swaying hand too: it turns about the animal by a degree at most
-    reach = 2 * (int(widest) + 6) + 1
-    deepest = cv2.dilate(z, np.ones((reach, reach), np.uint8), borderValue=1e9)
-    p = 0.5 * (hair_pts[0::2] + hair_pts[1::2]) + np.array([0.0, 0.0, small.pupil_distance_mm])
-    x = np.rint(small.focal_px * p[:, 0] / p[:, 2] + cx).astype(int)
-    y = np.rint(small.focal_px * p[:, 1] / p[:, 2] + cy).astype(int)
-    held = (x >= 0) & (y >= 0) & (x < small.width_px) & (y < small.height_px)
-    out = np.ones(len(p), np.bool_)
-    out[held] = p[held, 2] < deepest[y[held], x[held]]
-    return out
-
-
-def _eye_points(lens: Lens, verts: Array, tris: NDArray[np.int32], eye: NDArray[np.int32]) -> Array:
-    """Find a visible point on each main eye, near its place nearest to the camera."""
-    small = replace(lens, width_px=800, height_px=round(800 * lens.height_px / lens.width_px))
-    cx, cy = small.centre_px
-    z, ids = look(
-        verts.astype(np.float32),
-        tris,
-        np.zeros((0, 3), np.float32),
-        np.zeros((0, 2), np.float32),
-        pinhole(small),
-        small.focal_px,
-        small.pupil_distance_mm,
-        cx,
-        cy,
-        small.height_px,
-        small.width_px,
-    )
-    out = []
-    for n in (0, 1):
-        own = verts[np.unique(tris[eye == n])]
-        apex = own[np.argmin(own[:, 2])]
-        ys, xs = np.nonzero((ids >= 0) & (eye[np.maximum(ids, 0)] == n))
-        if len(xs) < 8:
-            out.append(apex)
-            continue
-        depth = z[ys, xs]
-        zz = float(np.quantile(depth, 0.05))
-        pick = np.flatnonzero(depth <= zz)
-        u, v = np.median(xs[pick]), np.median(ys[pick])
-        best = int(np.argmin((xs - u) ** 2 + (ys - v) ** 2))
-        d = float(depth[best])
-        out.append(
-            np.array(
-                [
-                    (xs[best] - cx) * d / small.focal_px,
-                    (ys[best] - cy) * d / small.focal_px,
-                    d - small.pupil_distance_mm,
-                ]
-            )
-        )
-    return np.array(out)

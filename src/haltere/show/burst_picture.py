@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from html import escape
 from pathlib import Path
 
@@ -102,10 +103,54 @@ def draw_burst(
     for number, (name, one) in enumerate(cut, 1):
         progress("drawing the eyes", number, len(names))
         seen[name] = one
-    said = decided or {}
+    folder = common_folder([frame.frame for frame in keepers.frames])
+    seen = {name.removeprefix(folder): one for name, one in seen.items()}
+    said = {name.removeprefix(folder): word for name, word in (decided or {}).items()}
+    keepers = without_folder(keepers, folder)
     if path.suffix.lower() in PAGES:
         return file_away(path, burst_page(keepers, seen, said).encode())
     return file_away(path, burst_png(keepers, seen, said))
+
+
+def common_folder(names: Sequence[str]) -> str:
+    """Give the folder that all names begin with, and its last slash; empty without one.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Names of frames, as they were given.
+    """
+    # names are kept as they were given, and may come from another system: no path is made of them
+    folders = {name[: max(name.rfind("/"), name.rfind("\\")) + 1] for name in names}
+    shared = min(folders, key=len, default="")
+    return shared if all(folder.startswith(shared) for folder in folders) else ""
+
+
+def without_folder(keepers: Keepers, folder: str) -> Keepers:
+    """Leave the folder out of every name: below a crop there is room for the file's own.
+
+    Parameters
+    ----------
+    keepers : Keepers
+        The burst as judged.
+    folder : str
+        What all names begin with.
+    """
+    if not folder:
+        return keepers
+    frames = tuple(
+        replace(
+            one,
+            frame=one.frame.removeprefix(folder),
+            like=None if one.like is None else one.like.removeprefix(folder),
+        )
+        for one in keepers.frames
+    )
+    said = replace(keepers.verdict, text=keepers.verdict.text.replace(folder, ""))
+    found = keepers.focus_map
+    if found is not None:
+        found = replace(found, frame=found.frame.removeprefix(folder))
+    return replace(keepers, frames=frames, verdict=said, focus_map=found)
 
 
 def refuse(path: Path, frames: Sequence[Frame]) -> None:
@@ -213,7 +258,7 @@ def burst_png(keepers: Keepers, seen: Mapping[str, Seen], decided: Mapping[str, 
     y = _write(canvas, f"{words.verdict_head(keepers)}.", EDGE, y, INSIDE, 19, good, bold=True)
     y = _write(canvas, keepers.verdict.text, EDGE, y, INSIDE, 17, "ink") + 16
     y = _looks(canvas, keepers, seen, y)
-    y = _signs(canvas, y)
+    y = _signs(canvas, y, SIGNS if keepers.focus_map is not None else SIGNS[:3])
     if any(frame.eye_offset_dof is not None for frame in keepers.frames):
         drawn = rail(keepers, INSIDE)
         canvas.put(drawn, EDGE, y)
@@ -260,9 +305,9 @@ def _hang(
     return y
 
 
-def _signs(canvas: Canvas, y: float) -> float:
+def _signs(canvas: Canvas, y: float, signs: Sequence[tuple[ShapeKind, Ink, str]]) -> float:
     x = EDGE
-    for kind, ink, meaning in SIGNS:
+    for kind, ink, meaning in signs:
         canvas.mark(Shape(kind, x + 6, y + 8, 5, ink))
         canvas.mark(Text(x + 18, y + 13, meaning, 13, "soft"))
         x += 18 + canvas.room(meaning, 13) + 26

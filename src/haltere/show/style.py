@@ -69,7 +69,7 @@ ol.eyes{list-style:none;margin:12px 0 0;padding:0;display:flex;flex-wrap:wrap;ga
 .eyes.large .kind:not(.held){width:208px}
 .eyes img{width:100%;aspect-ratio:1;object-fit:none}
 .eyes .kept>img{outline:2px solid var(--accent);outline-offset:1px}
-.eyes .held{width:auto;max-width:100%;display:grid;grid-template-columns:112px auto;gap:0 10px;
+.eyes .held{width:auto;max-width:100%;display:grid;grid-template:auto 1fr/112px auto;gap:0 10px;
  padding-right:12px;border-right:1px solid var(--line)}
 .eyes.large .held{grid-template-columns:208px auto}
 .eyes .held>figure{grid-row:1/3}

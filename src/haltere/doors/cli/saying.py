@@ -57,9 +57,17 @@ def say_keepers(keepers: Keepers) -> None:
     wide = max((len(frame.frame) for frame in keepers.frames), default=0)
     for frame in keepers.frames:
         mark = "keeper" if frame.keeper else ""
-        found = ", ".join(words.faults(frame.faults, but=("defocus",)))
+        found = words.said_faults(frame)
+        repeats = f"repeats {frame.like}" if frame.like else ""
+        notes = "; ".join(note for note in (found, repeats) if note)
         line = f"{frame.rank:>3}  {frame.frame:<{wide}}  {mark:<6}  {words.place(frame):<34}"
-        say(f"{line}  {found}".rstrip())
+        say(f"{line}  {notes}".rstrip())
+    best = min(keepers.frames, key=lambda frame: frame.rank, default=None)
+    if best is not None and best.crop is not None:
+        from haltere.show.best_frame import crop_words
+
+        say()
+        say(f"{best.frame}, cropped: {crop_words(best.crop)}")
 
 
 def say_coverage(coverage: Coverage) -> None:

@@ -1,0 +1,175 @@
+"""Spectra of small patches of every frame: what blur and movement leave of the same detail."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.fft import rfft2
+from scipy.sparse import csr_array
+
+from haltere.align.lumas import light_of
+
+Floats = NDArray[np.float64]
+
+SECTORS = 6
+"""Directions told apart: 30 degrees each, as fine as a patch of some 64 px resolves at half the
+frequencies used."""
+
+FASTEST = 0.42
+"""Highest frequency used, cycles per pixel: above it a decoder's scaling and sharpening speak."""
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A patch's window and how its spectrum is summed up.
+
+    Attributes
+    ----------
+    taper : ndarray of float32, shape (W, W)
+        Hann window.
+    fold : sparse array of float32, shape (F * SECTORS, W * (W // 2 + 1))
+        Averages a half spectrum into rings and sectors; each frequency belongs to four at most.
+    frequencies : ndarray of float64, shape (F,)
+        Middle of each ring, cycles per pixel.
+    """
+
+    taper: NDArray[np.float32]
+    fold: Any
+    frequencies: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Patches:
+    """Spectra of the same places in every frame.
+
+    Attributes
+    ----------
+    energy : ndarray of float32, shape (N, P, F, SECTORS)
+        Power per pixel of evened-out linear light (squared grey levels of 255), at the frequency
+        that the detail has in the reference view; NaN where a frame did not see the patch.
+    along : ndarray of float64, shape (N, P)
+        Relative depth of each frame's plane of focus there.
+    scale : ndarray of float64, shape (N,)
+        Size of the picture in each frame over that in the reference view.
+    frequencies : ndarray of float64, shape (F,)
+        Cycles per analysis pixel of the reference view.
+    window_px : int
+        Side of a patch.
+    """
+
+    energy: NDArray[np.float32]
+    along: Floats
+    scale: Floats
+    frequencies: Floats
+    window_px: int
+
+
+@lru_cache(maxsize=8)
+def window_of(side_px: int) -> Window:
+    """Window and folding for patches of one size.
+
+    Power is shared between the two nearest rings and sectors, so that a slight turn or change of
+    scale moves nothing by a whole bin.
+
+    Parameters
+    ----------
+    side_px : int
+        Side of a patch, even.
+    """
+    ramp = np.hanning(side_px + 2)[1:-1]
+    taper = np.outer(ramp, ramp)
+    fy = np.fft.fftfreq(side_px)[:, None]
+    fx = np.fft.rfftfreq(side_px)[None, :]
+    radius = np.hypot(fx, fy) * side_px
+    angle = (np.arctan2(fy, fx + 0 * fy) % np.pi) * (SECTORS / np.pi)
+    twice = np.where((fx > 0) & (fx < 0.5), 2.0, 1.0) * np.ones_like(radius)
+    rings = int(FASTEST * side_px)
+    fold = np.zeros((radius.size, rings + 2, SECTORS))
+    at = np.arange(radius.size)
+    ring, ring_share = np.floor(radius).astype(int).ravel(), (radius % 1.0).ravel()
+    way, way_share = np.floor(angle).astype(int).ravel(), (angle % 1.0).ravel()
+    for r, r_weight in ((ring, 1 - ring_share), (ring + 1, ring_share)):
+        for s, s_weight in ((way, 1 - way_share), (way + 1, way_share)):
+            inside = r <= rings + 1
+            weight = (r_weight * s_weight * twice.ravel())[inside]
+            np.add.at(fold, (at[inside], r[inside], s[inside] % SECTORS), weight)
+    fold = fold[:, 2 : rings + 1]
+    fold /= np.maximum(fold.sum(0), 1e-9)
+    fold /= (taper**2).sum()
+    return Window(
+        taper.astype(np.float32),
+        csr_array(fold.reshape(radius.size, -1).T.astype(np.float32)),
+        np.arange(2, rings + 1) / side_px,
+    )
+
+
+def spectra(
+    picture: NDArray[np.uint8] | NDArray[np.uint16], centres_px: Floats, window: Window
+) -> NDArray[np.float32]:
+    """Folded power spectra of patches of one frame.
+
+    Parameters
+    ----------
+    picture : ndarray of uint8 or uint16, shape (H, W)
+        One frame, encoded, perhaps mapped from disk.
+    centres_px : ndarray of float64, shape (P, 2)
+        Middles (x, y), counted from the corner.
+    window : Window
+        From `window_of`.
+
+    Returns
+    -------
+    ndarray of float32, shape (P, F, SECTORS)
+        Power per pixel; NaN where a patch does not lie wholly inside.
+    """
+    side = window.taper.shape[0]
+    rings = window.frequencies.size
+    out = np.full((len(centres_px), rings, SECTORS), np.nan, np.float32)
+    corner = np.rint(centres_px - (side - 1) / 2).astype(int)
+    inside = (corner >= 0).all(1)
+    inside &= (corner[:, 0] + side <= picture.shape[1]) & (corner[:, 1] + side <= picture.shape[0])
+    chosen = np.flatnonzero(inside)
+    if chosen.size == 0:
+        return out
+    # in light, not in encoded values: that is where blur is a plain mean
+    cuts = np.stack([light_of(picture[y : y + side, x : x + side]) for x, y in corner[chosen]])
+    tapered = cuts * window.taper
+    mean = tapered.sum((1, 2), keepdims=True) / window.taper.sum()
+    tapered -= mean * window.taper
+    wave = rfft2(tapered, overwrite_x=True)
+    power = (wave.real**2 + wave.imag**2).reshape(chosen.size, -1)
+    out[chosen] = (window.fold @ power.T).T.reshape(chosen.size, rings, SECTORS)
+    return out
+
+
+def at_one_scale(
+    energy: NDArray[np.float32], frequencies: Floats, scale: float, roll_rad: float
+) -> NDArray[np.float32]:
+    """Spectra as the reference view would show them: same frequencies, same directions.
+
+    Parameters
+    ----------
+    energy : ndarray of float32, shape (P, F, SECTORS)
+        Of one frame.
+    frequencies : ndarray of float64, shape (F,)
+        Rings.
+    scale : float
+        Size of the picture in the frame over that in the reference view.
+    roll_rad : float
+        Turn of the frame's picture against the reference view's.
+    """
+    here = np.log(np.maximum(energy, 1e-9))
+    at = np.interp(frequencies / scale, frequencies, np.arange(frequencies.size))
+    low = np.minimum(at.astype(int), frequencies.size - 2)
+    share = (at - low).astype(np.float32)[None, :, None]
+    here = here[:, low] * (1 - share) + here[:, low + 1] * share
+    turn = roll_rad * SECTORS / np.pi
+    whole = int(np.floor(turn))
+    rest = np.float32(turn - whole)
+    here = np.roll(here, -whole, 2) * (1 - rest) + np.roll(here, -whole - 1, 2) * rest
+    result: NDArray[np.float32] = np.exp(here)
+    return result
