@@ -1,6 +1,6 @@
 """How long a card of bursts is sorted and judged for, against decoding it and no more.
 
-    python benchmarks/keepers_speed.py CARD [--frames 200] [--seed 1] [--at-once 1] [--profile]
+    python benchmarks/keepers_speed.py CARD [--frames 200] [--seed 1] [--profile]
 
 Makes, once, a card of 20-megapixel JPEGs in the folder CARD: three rendered bursts and a few
 singles, enlarged four times, each frame with its own sensor noise, repeated with other names and
@@ -29,7 +29,6 @@ import tempfile
 import threading
 import time
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from datetime import datetime, timedelta, timezone
 from itertools import pairwise
@@ -41,7 +40,6 @@ import numpy as np
 from haltere.evening.capture import Told, capture_of
 from haltere.evening.work import at_work
 from haltere.frames import Decoder, Frame, find_frames
-from haltere.keepers import judge_burst
 from haltere.runs.run import Run
 from haltere.scene.exif import Shot, exif_bytes
 from haltere.scene.exposure import expose
@@ -166,7 +164,7 @@ def decode_only(card: Path) -> None:
         )
 
 
-def judge_all(card: Path, profile: bool, at_once: int) -> None:
+def judge_all(card: Path, profile: bool) -> None:
     """Split and judge everything as an evening does."""
     found = find_frames([card / "card"]).frames
     by_name = {f.name: f for f in found}
@@ -185,15 +183,11 @@ def judge_all(card: Path, profile: bool, at_once: int) -> None:
             profiler.enable()
         runs = work.split(found).runs
         split = time.perf_counter() - begun
-        if at_once > 1:  # what an evening would gain: nothing is written down here
-            cv2.setNumThreads(1)
-            groups = [[by_name[name] for name in run.frames] for run in runs]
-            with ThreadPoolExecutor(at_once) as pool:
-                list(pool.map(lambda g: judge_burst(g, decoder, capture_of(g, told)), groups))
-        else:
-            for run in runs:
-                frames = [by_name[name] for name in run.frames]
-                work.judge(frames, capture_of(frames, told), subject=run.id)
+        groups = [[by_name[name] for name in run.frames] for run in runs]
+        for k, (run, frames) in enumerate(zip(runs, groups, strict=True)):
+            for after in groups[k + 1 : k + 2]:  # as `haltere.evening.walk` does
+                work.expect(after, capture_of(after, told))
+            work.judge(frames, capture_of(frames, told), subject=run.id)
         profiler.disable()
         wall = time.perf_counter() - begun
         cpu = _processor() - before
@@ -283,13 +277,12 @@ def main() -> None:
     parser.add_argument("--frames", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--profile", action="store_true", help="say where the time goes")
-    parser.add_argument("--at-once", type=int, default=1, help="runs judged at a time")
     parser.add_argument("--part", choices=["decode", "judge"], help=argparse.SUPPRESS)
     words = parser.parse_args()
     if words.part == "decode":
         return decode_only(words.card)
     if words.part == "judge":
-        return judge_all(words.card, words.profile, words.at_once)
+        return judge_all(words.card, words.profile)
     render(words.card / "rendered", words.seed)
     lay_out(words.card, words.frames)
     files = sorted((words.card / "card").rglob("*.JPG"))
@@ -298,15 +291,14 @@ def main() -> None:
         total += len(path.read_bytes())
     busy = os.getloadavg()[0]
     before = _part("decode", words.card)
-    given = ["--profile"] * words.profile + ["--at-once", str(words.at_once)]
-    judged = _part("judge", words.card, *given)
+    judged = _part("judge", words.card, *["--profile"] * words.profile)
     after = _part("decode", words.card)
     alone = (before["wall"] + after["wall"]) / 2
     n, bursts = int(before["frames"]), int(before["bursts"])
     print(f"commit {_commit()}, seed {words.seed}, {os.cpu_count()} cores, {n} frames of ")
     print(f"{SMALL[0] * TIMES} x {SMALL[1] * TIMES} px, {bursts} of them in bursts, ")
     print(f"{total / n / 1e6:.1f} MB a frame, runs found: {judged['kinds']}, ")
-    print(f"{words.at_once} judged at a time, others running: {busy:.1f}\n")
+    print(f"others running: {busy:.1f}\n")
     print("| what | s | frames a second | processor, s | of that a frame, s |")
     print("| --- | --- | --- | --- | --- |")
     cpu = (before["cpu"] + after["cpu"]) / 2

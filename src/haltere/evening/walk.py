@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -123,6 +124,9 @@ def walk(
             def step(name: str, done: int, total: int, /) -> None:
                 progress(f"{run.id} ({index + 1} of {count}), {name}", done, total)
 
+            after = splitting.runs[index + 1 : index + 2]
+            if run.kind != "sweep" and after and after[0].kind != "sweep":
+                _expect(work, [by_name[name] for name in after[0].frames], told)
             return work_run(run, [by_name[name] for name in run.frames], out, work, told, step)
 
         outing = Outing(
@@ -179,6 +183,12 @@ def work_run(
         raise  # a wrong call is wrong for every run
     except HaltereError as error:
         return replace(worked, gaps=known[0] if known else None, failed=str(error))
+
+
+def _expect(work: Work, frames: Sequence[Frame], told: Told) -> None:
+    """Begin the next run; what is wrong with it is said when it is asked for."""
+    with suppress(HaltereError):
+        work.expect(frames, capture_of(frames, told))
 
 
 def file_merge(merge: Merge, out: Path, skipped: Sequence[Skipped]) -> Answer:

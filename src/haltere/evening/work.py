@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import closing, contextmanager
 from dataclasses import asdict
 from pathlib import Path
@@ -56,6 +57,13 @@ class Work:
         self.book = book
         self.outing_id = outing_id
         self.decoder = decoder
+        self._ahead: dict[str, Future[Keepers]] = {}
+        self._pool: ThreadPoolExecutor | None = None
+
+    def close(self) -> None:
+        """Stop what was begun ahead."""
+        if self._pool is not None:
+            self._pool.shutdown(wait=True, cancel_futures=True)
 
     def decided(self) -> dict[str, str]:
         """Give what the person decided of this outing's frames, by name.
@@ -121,8 +129,12 @@ class Work:
             The ranking and its verdict.
         """
         params = {"capture": asdict(capture), "eye": eye, "eye_frame": eye_frame}
+        begun = self._ahead.pop(step_key("keepers", frames, params), None)
 
         def do() -> Keepers:
+            if begun is not None:
+                progress("measuring the eye", 0, 1)
+                return begun.result()
             if eye is None:
                 return judge_burst(frames, self.decoder, capture, progress=progress)
             return judge_burst(
@@ -130,6 +142,26 @@ class Work:
             )
 
         return self._step("keepers", subject, frames, params, Keepers, do)
+
+    def expect(self, frames: Sequence[Frame], capture: Capture) -> None:
+        """Begin to judge a burst that will be asked for next, unless its answer is known.
+
+        One run's decoding then goes on while another's is thought about; two runs at a time.
+
+        Parameters
+        ----------
+        frames : sequence of Frame
+            Of the run.
+        capture : Capture
+            How it was taken.
+        """
+        params = {"capture": asdict(capture), "eye": None, "eye_frame": None}
+        key = step_key("keepers", frames, params)
+        if key in self._ahead or recall(self.book, key, Keepers) is not None:
+            return
+        if self._pool is None:
+            self._pool = ThreadPoolExecutor(1, "judging")
+        self._ahead[key] = self._pool.submit(judge_burst, frames, self.decoder, capture)
 
     def cover(
         self,
@@ -302,7 +334,8 @@ def at_work(
             keep_frames(book, outing_id, frames)
         if kit is not None:
             keep_kit(book, kit)
-        yield Work(book, outing_id, decoder)
+        with closing(Work(book, outing_id, decoder)) as work:
+            yield work
 
 
 def _day(frames: Sequence[Frame]) -> str:
