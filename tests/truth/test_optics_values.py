@@ -21,9 +21,6 @@ ENTRIES: list[dict[str, Any]] = json.loads(
     Path(__file__).with_name("optics.json").read_text(encoding="utf-8")
 )
 # groups of outside values that wait for the room that will need them
-SOURCES = Path(__file__).resolve().parents[2] / "docs" / "sources.md"
-
-NOT_YET: dict[str, str] = {}
 
 Numbers = dict[str, Any]
 
@@ -318,8 +315,3 @@ def test_an_outside_value_is_met_within_its_tolerance(entry: dict[str, Any]) -> 
 def test_every_copied_value_says_its_source() -> None:
     assert all(len(entry["source"]) > 5 for entry in ENTRIES)
     assert len({entry["id"] for entry in ENTRIES}) == len(ENTRIES) > 130
-
-
-def test_what_the_guide_calls_not_covered_yet_is_named_with_its_room() -> None:
-    listed = SOURCES.read_text(encoding="utf-8")
-    assert [what for what in NOT_YET if what not in listed] == []

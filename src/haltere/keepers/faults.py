@@ -68,6 +68,8 @@ def faults_of(  # noqa: PLR0913
         return tuple(faults)
     if offset_dof is not None and sigma_dof is not None:
         sure = chance_beyond(offset_dof, sigma_dof)
+        if abs(offset_dof) <= NUMBERS.near_dof:
+            sure = min(sure, 0.49)  # however vague, it is likelier a keeper's than any other place
         side = "behind" if offset_dof > 0 else "before"
         size = f"{abs(offset_dof):.1f} depths of field"
         if offset_mm is not None:

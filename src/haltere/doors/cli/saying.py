@@ -64,10 +64,8 @@ def say_keepers(keepers: Keepers) -> None:
         say(f"{line}  {notes}".rstrip())
     best = min(keepers.frames, key=lambda frame: frame.rank, default=None)
     if best is not None and best.crop is not None:
-        from haltere.show.best_frame import crop_words
-
         say()
-        say(f"{best.frame}, cropped: {crop_words(best.crop)}")
+        say(f"{best.frame}, cropped, {best.crop.text}.")
 
 
 def say_coverage(coverage: Coverage) -> None:
