@@ -26,6 +26,7 @@ def faults_of(  # noqa: PLR0913
     smear_px: float,
     level: float,
     offset_mm: float | None,
+    likeness: float | None = None,
 ) -> tuple[Fault, ...]:
     """Say everything that is wrong with a frame.
 
@@ -51,6 +52,8 @@ def faults_of(  # noqa: PLR0913
         Brightness against the run's median.
     offset_mm : float or None
         Plane minus eye in millimetres.
+    likeness : float, optional
+        How like the eye's surroundings are to those in the frame it is seen best in.
     """
     faults: list[Fault] = []
     dark = level < NUMBERS.dark
@@ -62,6 +65,9 @@ def faults_of(  # noqa: PLR0913
         turned = "" if way is None else f", {way:.0f} degrees clockwise from level"
         said = f"smeared by about {smear_px:.1f} px{turned}"
         faults.append(Fault("motion", smear.longer, said))
+    if smear.ghost_sure > 0.1 and not dark:
+        said = f"daylight drew about {100 * smear.ghost:.0f} % of the picture while it moved"
+        faults.append(Fault("ghost", smear.ghost_sure, said))
     if eye_px is None:
         if not dark:
             faults.append(Fault("hidden", 0.6, "the frame does not match the others"))
@@ -77,6 +83,11 @@ def faults_of(  # noqa: PLR0913
         if sure > 0.1:
             faults.append(Fault("defocus", sure, f"the plane lies {size} {side} the eye"))
     faults += _at_the_border(frame, eye_px, radius_px)
+    if likeness is not None and not dark:
+        sure, seen = NUMBERS.hidden
+        hidden = float(np.clip((seen - likeness) / (seen - sure), 0.0, 1.0))
+        if hidden > 0.1:
+            faults.append(Fault("hidden", hidden, "something else is where the eye should be"))
     x, y = ((np.array(eye_px) + 0.5) * scale - 0.5).round().astype(int)
     half = max(2, int(0.6 * radius_px * scale))
     cut = picture[max(0, y - half) : max(0, y + half + 1), max(0, x - half) : max(0, x + half + 1)]

@@ -22,6 +22,7 @@ from haltere.keepers.focus_map import focus_map
 from haltere.keepers.look import Found, find_eye
 from haltere.keepers.numbers import NUMBERS
 from haltere.keepers.patches import Patches
+from haltere.keepers.refind import Again, find_again
 from haltere.keepers.shots import Shots, colour_of, decode
 from haltere.keepers.smear import NO_SMEAR, Smear, smears_of
 from haltere.keepers.tie import tie
@@ -170,6 +171,7 @@ class _Burst:
         self.shots, self.tied = views.shots, views.tied
         self.usable = self.tied.found & ~self.tied.dark
         self.smears: list[Smear] = [NO_SMEAR] * len(self.shots.frames)
+        self.again: dict[int, Again] = {}
 
     def judged(self, given: Eye | None, progress: Progress) -> Keepers:
         """Everything, from smears to the verdict."""
@@ -185,6 +187,7 @@ class _Burst:
         if eye.depth is not None and seen is not None:
             self._find_smears(*_with_eye(seen, depths, eye))
             eye = replace(eye, depth=self._depth(eye.patches, eye.place, eye.radius_px))
+        self.again = self._find_again(eye, self._eye_frame(given))
         frames = [self._frame(k, eye, other) for k in range(len(self.shots.frames))]
         frames = self._told_apart(frames, eye, found)
         order = ranked(frames)
@@ -208,6 +211,22 @@ class _Burst:
     def _find_smears(self, patches: Patches, depths: Floats) -> None:
         limit = NUMBERS.smear_px * self.shots.fine_scale
         self.smears = smears_of(patches, depths, self.usable, self.blur, limit)
+
+    def _find_again(self, eye: _Measured, anchor: int) -> dict[int, Again]:
+        """Look whether the eye is where the registration puts it."""
+        if eye.depth is None:
+            return {}
+        here = np.array([eye.spot.x_px, eye.spot.y_px])
+        planes = self.views.planes(here[None])[:, 0]
+        disc = self.blur.disc_px(eye.depth.depth, planes)
+        disc *= self.shots.small_scale / self.shots.fine_scale
+        able = self.usable & ~self._smeared()
+        able = able if able.any() else self.usable
+        model = int(np.argmin(np.where(able, np.abs(planes - eye.depth.depth), np.inf)))
+        return find_again(
+            self.views, model, anchor, np.flatnonzero(self.usable), here, eye.spot.radius_px,
+            eye.depth.depth, disc,
+        )  # fmt: skip
 
     def _eyes(self, found: Found, given: Eye | None) -> tuple[_Measured, _Measured | None]:
         """Measure the eye, and the animal's other one where it is seen; the nearer comes first."""
@@ -323,7 +342,8 @@ class _Burst:
             beside_offset = (plane - other.depth.depth) / self.blur.dof
         if tied.found[k]:
             depth = eye.depth.depth if eye.depth else float(tied.poses[k, 2])
-            at = self.views.in_frame(k, here, depth)[0]
+            moved = self.again[k].moved_px if k in self.again else np.zeros(2)
+            at = self.views.in_frame(k, here + moved, depth)[0]
             place = (float(at[0]), float(at[1]))
             if eye.depth is not None:
                 plane = float(self.views.planes(here)[k, 0])
@@ -346,6 +366,7 @@ class _Burst:
             smear_px=smear.length_px / self.shots.fine_scale,
             level=level,
             offset_mm=mm,
+            likeness=self.again[k].likeness if k in self.again else None,
         )
         said = {f.kind for f in faults if f.confidence >= 0.5}
         near = offset is not None and abs(offset) <= NUMBERS.near_dof

@@ -60,10 +60,18 @@ class KeeperNumbers:
         What one ring and direction counts for; and the least error of its loss, as a logarithm.
     leaks : tuple of float
         Shares of power that a spectrum may keep beside strong detail where a smear left none.
+    ghost_cost : float
+        Chi-square by which a ghost must explain a frame better than a smear of any length does.
     still : float
         How much likelier no movement is than any length, before looking.
     fit : float
         Correlation of a place's focus curve with the expected one from which it is believed.
+    turned_like, turned_more, turned_px : float
+        An eye that moved by itself is believed from this likeness, if it is so much better than in
+        the place foretold, and lies so many small pixels from it.
+    hidden : tuple of float
+        Likeness at which an eye that should be seen is surely hidden, and at which it surely is
+        not: in eight simulated bursts it stays above 0.9, whatever the blur.
     looks, look_px : int
         Most frames searched for the eye, and their longest side.
     certain : float
@@ -116,8 +124,13 @@ class KeeperNumbers:
     ring_votes: float = 0.2
     ring_error: float = 0.2
     leaks: tuple[float, ...] = (0.08, 0.3)
+    ghost_cost: float = 8.0
     still: float = 4000.0
     fit: float = 0.85
+    turned_like: float = 0.8
+    turned_more: float = 0.12
+    turned_px: float = 3.0
+    hidden: tuple[float, float] = (0.45, 0.75)
     looks: int = 2
     look_px: int = 960
     certain: float = 0.6

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,12 +35,18 @@ class Smear:
         Probability that it is longer than the limit asked about.
     evidence : float
         By how much movement explains the frame better than stillness, chi-square.
+    ghost : float
+        Share of the light that drew the picture while it moved, daylight beside the flash's.
+    ghost_sure : float
+        Probability that there is such a share.
     """
 
     length_px: float
     angle_deg: float | None
     longer: float
     evidence: float = 0.0
+    ghost: float = 0.0
+    ghost_sure: float = 0.0
 
 
 NO_SMEAR = Smear(0.0, None, 0.0)
@@ -166,6 +173,29 @@ def _left_by(frequencies: bytes) -> Floats:
     return np.array(out)
 
 
+GHOSTS = (0.15, 0.25, 0.4)
+"""Shares of daylight tried."""
+
+_PATHS_PX = (6.0, 10.0, 16.0, 26.0)
+
+
+@lru_cache(maxsize=8)
+def _left_by_ghosts(told: bytes) -> Floats:
+    """Share of power left where daylight drew the picture along a path and the flash at one place.
+
+    Shape (shares * paths * ways, F * SECTORS): of the wave the flash's part stays whole.
+    """
+    f = np.frombuffer(told, np.float64)[:, None, None]
+    away = (np.arange(5) - 2) / 5 * (np.pi / SECTORS)
+    middles = np.arange(SECTORS) * (np.pi / SECTORS)
+    rows = []
+    for share, path, way in product(GHOSTS, _PATHS_PX, range(_WAYS)):
+        along = np.cos(middles[None, :, None] + away - way * np.pi / _WAYS)
+        kept = 1 - share + share * np.sinc(path * f * along)
+        rows.append((kept**2).mean(-1).ravel())
+    return np.array(rows)
+
+
 def _fit(miss: Floats, trust: Floats, frequencies: Floats, limit_px: float, noise: Floats) -> Smear:
     """Length and direction whose loss fits best, whatever is lost evenly."""
     total = trust.sum(0)
@@ -189,15 +219,24 @@ def _fit(miss: Floats, trust: Floats, frequencies: Floats, limit_px: float, nois
     flat = weight.ravel()
     normal = np.linalg.inv((even * flat[:, None]).T @ even + 1e-9 * np.eye(3))
     left = _left_by(frequencies.tobytes())
-    least = np.full(_LENGTHS_PX.size * _WAYS, np.inf)
-    for leak in NUMBERS.leaks:
-        # strong detail leaks into the rings and directions beside it
-        stays = np.minimum(floor + leak, 0.95).ravel()
-        rest = mean.ravel() - np.log(left * (1 - stays) + stays)
-        rest -= ((flat * rest) @ even) @ normal @ even.T
-        least = np.minimum(least, np.minimum(rest**2, 2.0) @ flat)
-    cost = least.reshape(_LENGTHS_PX.size, _WAYS)
+
+    def misses(left: Floats) -> Floats:
+        least = np.full(len(left), np.inf)
+        for leak in NUMBERS.leaks:
+            # strong detail leaks into the rings and directions beside it
+            stays = np.minimum(floor + leak, 0.95).ravel()
+            rest = mean.ravel() - np.log(left * (1 - stays) + stays)
+            rest -= ((flat * rest) @ even) @ normal @ even.T
+            least = np.minimum(least, np.minimum(rest**2, 2.0) @ flat)
+        return least
+
+    cost = misses(left).reshape(_LENGTHS_PX.size, _WAYS)
     evidence = float(cost[0].min() - cost.min())
+    doubled = misses(_left_by_ghosts(frequencies.tobytes()))
+    better = float(cost.min() - doubled.min())
+    share = float(GHOSTS[int(doubled.argmin()) // (len(doubled) // len(GHOSTS))])
+    sure = 1 / (1 + float(np.exp(-0.5 * np.clip(better - NUMBERS.ghost_cost, -60, 60))))
+    sure *= float(evidence + better > NUMBERS.ghost_cost)
     cost += 0.3 * _LENGTHS_PX[:, None]
     chance = np.exp(-0.5 * np.minimum(cost - cost.min(), 80.0))
     # long ones are few and told coarsely: each stands for a wider stretch
@@ -207,4 +246,5 @@ def _fit(miss: Floats, trust: Floats, frequencies: Floats, limit_px: float, nois
     length = float((chance.sum(1) * _LENGTHS_PX).sum())
     way = float(cost.min(0).argmin()) * 180 / _WAYS
     longer = float(chance[limit_px < _LENGTHS_PX].sum())
-    return Smear(length, way if longer > 0.5 else None, longer, evidence)
+    longer *= 1 - sure
+    return Smear(length, way if longer > 0.5 else None, longer, evidence, share, sure)
