@@ -27,6 +27,7 @@ def faults_of(  # noqa: PLR0913
     level: float,
     offset_mm: float | None,
     likeness: float | None = None,
+    blurred: bool = False,
 ) -> tuple[Fault, ...]:
     """Say everything that is wrong with a frame.
 
@@ -54,6 +55,8 @@ def faults_of(  # noqa: PLR0913
         Plane minus eye in millimetres.
     likeness : float, optional
         How like the eye's surroundings are to those in the frame it is seen best in.
+    blurred : bool
+        Whether a frame that matches no other one shows far less detail than they do.
     """
     faults: list[Fault] = []
     dark = level < NUMBERS.dark
@@ -70,7 +73,11 @@ def faults_of(  # noqa: PLR0913
         faults.append(Fault("ghost", smear.ghost_sure, said))
     if eye_px is None:
         if not dark:
-            faults.append(Fault("hidden", 0.6, "the frame does not match the others"))
+            faults.append(
+                Fault("defocus", 0.6, "too blurred to be compared with the others")
+                if blurred
+                else Fault("hidden", 0.6, "the frame does not match the others")
+            )
         return tuple(faults)
     if offset_dof is not None and sigma_dof is not None:
         sure = chance_beyond(offset_dof, sigma_dof)

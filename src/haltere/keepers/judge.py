@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.errors import FrameError, NothingToDoError, UsageError
+from haltere.focus.curves import detail
 from haltere.focus.fault import Fault
 from haltere.focus.run_optics import RunOptics, run_optics
 from haltere.frames import Decoder, Frame
@@ -367,6 +368,7 @@ class _Burst:
             level=level,
             offset_mm=mm,
             likeness=self.again[k].likeness if k in self.again else None,
+            blurred=not tied.found[k] and self._blurred(k),
         )
         said = {f.kind for f in faults if f.confidence >= 0.5}
         near = offset is not None and abs(offset) <= NUMBERS.near_dof
@@ -376,6 +378,12 @@ class _Burst:
             keeper, smear.length_px / self.shots.fine_scale if tied.found[k] else None,
             smear.angle_deg, beside, beside_offset,
         )  # fmt: skip
+
+    def _blurred(self, k: int) -> bool:
+        """Whether a frame shows far less detail than those that could be tied together."""
+        able = np.flatnonzero(self.usable)
+        amounts = [float((detail(self.shots.small.full(int(i))) ** 2).mean()) for i in [k, *able]]
+        return bool(amounts[0] < NUMBERS.blurred * np.median(amounts[1:])) if able.size else False
 
     def _sigma(self, k: int, depth: EyeDepth) -> float:
         """One standard deviation of an offset, in depths of field."""

@@ -30,6 +30,9 @@ class KeeperNumbers:
     dark : float
         Brightness against the run's median below which a frame counts as dark: a misfired flash
         leaves a quarter or less, flicker stays above 0.8.
+    blurred : float
+        Detail against the other frames' median below which a frame that matches none of them is
+        called blurred and not hidden; noise leaves seven tenths of it.
     detailed : float
         Mean detail against the emptiest tenth of the picture from which a place takes part in tying
         frames together, though no peak is believed there.
@@ -108,6 +111,7 @@ class KeeperNumbers:
     eye_px: tuple[float, float] = (36.0, 72.0)
     witnesses_kept: int = 48
     dark: float = 0.5
+    blurred: float = 0.85
     detailed: float = 4.0
     near_dof: float = 0.5
     smear_px: float = 2.0
