@@ -280,7 +280,7 @@ def eye_depth(
     out2 = (place**2).sum(1)
     # a patch has a mean depth of its own: that of its window's spread
     spread = 2 * (0.18 * patches.window_px / radius_px) ** 2
-    near = np.exp(-0.5 * out2 / 0.5**2)
+    near = np.exp(-0.5 * out2 / NUMBERS.focus_share**2)
     at = np.arange(len(depths))
     columns = np.arange(len(out2))[None]
     costs, shapes = [], list(product(_BENDS, _SLOPES, _SLOPES))

@@ -25,6 +25,8 @@ class KeeperNumbers:
         Radius about the eye that patches cover, in eye radii.
     eye_px : tuple of float
         Least and most of that radius, in circles of confusion.
+    focus_share : float
+        Share of that radius over which patches have their full say on the point asked for.
     witnesses_kept : int
         Places elsewhere on the animal that tell movement.
     dark : float
@@ -59,6 +61,9 @@ class KeeperNumbers:
         photographers aim at it (assumed).
     shows : float
         Share of detail that must be left at a place for it to tell movement.
+    support : float
+        Share of its own sharpness that another frame must have had at a place for a frame to be
+        compared there.
     ring_votes, ring_error : float
         What one ring and direction counts for; and the least error of its loss, as a logarithm.
     leaks : tuple of float
@@ -109,6 +114,7 @@ class KeeperNumbers:
     window: float = 46.0
     eye_share: float = 0.8
     eye_px: tuple[float, float] = (36.0, 72.0)
+    focus_share: float = 0.42
     witnesses_kept: int = 48
     dark: float = 0.5
     blurred: float = 0.85
@@ -125,11 +131,12 @@ class KeeperNumbers:
     beyond_dof: float = 12.0
     aim_dof: float = 2.5
     shows: float = 0.2
+    support: float = 0.3
     ring_votes: float = 0.2
     ring_error: float = 0.2
     leaks: tuple[float, ...] = (0.08, 0.3)
     ghost_cost: float = 8.0
-    still: float = 4000.0
+    still: float = 40000.0
     fit: float = 0.85
     turned_like: float = 0.8
     turned_more: float = 0.12
@@ -142,7 +149,7 @@ class KeeperNumbers:
     clipped: int = 252
     clipped_share: float = 0.3
     floor_dof: float = 0.1
-    spread: float = 1.5
+    spread: float = 1.2
     lost: float = 0.65
     surely_lost: float = 0.8
     vague_dof: float = 0.8

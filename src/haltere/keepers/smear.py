@@ -137,6 +137,7 @@ def find_smears(
     y1 = (weight * lit * kept).sum(0)
     s2 = (weight * kept**2).sum(0)
     out = []
+    others = np.asarray(taking, np.bool_)
     for k in range(frames):
         if not asked[k] or not seen[k].any():
             out.append(NO_SMEAR)
@@ -150,6 +151,10 @@ def find_smears(
         # what is expected must stand out of the noise, and come from frames that were sharp there
         doubt = 1 / np.maximum(amount**2 * norm, 1e-9)
         trust = (signal / expected) ** 2 / (0.35**2 + doubt) * (kept[k] > NUMBERS.shows)
+        # what no other frame showed half as sharp is guessed, not expected
+        beside = np.where(others[:, None, None, None], kept, 0.0)
+        beside[k] = 0.0
+        trust *= np.clip(beside.max(0) / (NUMBERS.support * kept[k]), 0.0, 1.0) ** 2
         trust *= seen[k][:, None, None]
         low = slice(0, -TOP)
         out.append(
