@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from haltere.errors import SweepError
-from haltere.evening import Told, at_work, walk
+from haltere.errors import FrameError, SweepError
+from haltere.evening import Told, at_work, capture_of, walk
 from haltere.fieldbook import kits, open_book, outings, runs_in, steps_of
 from haltere.frames import Decoder, find_frames
 from haltere.kit import Kit, read_kit
@@ -63,6 +63,38 @@ def test_an_evening_that_was_stopped_goes_on_where_it_was(
     evening(card, tmp_path / "out")
     # the sweep is solved anew, since the merge needs its registered pictures
     assert asked(engine) == ["solve_sweep", "merge_sweep", "judge_burst"]
+
+
+def test_a_burst_begun_ahead_is_judged_once_and_written_down(
+    card: Path, engine: Any, tmp_path: Path
+) -> None:
+    frames = find_frames([card]).frames[:3]
+    capture = capture_of(frames, Told())
+    with (
+        Decoder() as decoder,
+        at_work(frames, card, "ahead", decoder, tmp_path) as work,
+    ):
+        work.expect(frames, capture)
+        first = work.judge(frames, capture)
+        assert asked(engine) == ["judge_burst"]
+        work.expect(frames, capture)
+        assert work.judge(frames, capture) == first
+        assert asked(engine) == []
+
+
+def test_what_is_wrong_with_a_burst_begun_ahead_is_said_when_it_is_asked_for(
+    card: Path, engine: Any, tmp_path: Path
+) -> None:
+    frames = find_frames([card]).frames[:3]
+    capture = capture_of(frames, Told())
+    engine.fail["judge_burst"] = FrameError("M_0002.JPG: can't be decoded.")
+    with (
+        Decoder() as decoder,
+        at_work(frames, card, "ahead", decoder, tmp_path) as work,
+    ):
+        work.expect(frames, capture)
+        with pytest.raises(FrameError, match=r"M_0002"):
+            work.judge(frames, capture)
 
 
 def test_what_failed_is_tried_again(card: Path, engine: Any, tmp_path: Path) -> None:

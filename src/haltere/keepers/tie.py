@@ -12,7 +12,10 @@ from haltere.align.lumas import Lumas
 from haltere.align.run import Chain, chain_factor, choose_pairs
 from haltere.align.solve import make_grid, solve_poses, work_factor
 from haltere.align.tree import tree_run
+from haltere.focus.curves import NUMBERS as CURVES
 from haltere.focus.curves import Peaks, Stack, detail, find_peaks, focus_stack
+from haltere.focus.depths import NUMBERS as DEPTHS
+from haltere.focus.depths import cell_depths
 from haltere.focus.run_optics import RunOptics
 from haltere.keepers.numbers import NUMBERS
 from haltere.progress import Progress, silent
@@ -136,32 +139,20 @@ def _cell_depths(
     """
     dof = optics.dof or 0.01
     grid = make_grid(lumas.shape, factor)
-    ratio = max(1, grid.step_px // 8)
     good = (
         (peaks.fit > 0.9) & (peaks.amplitude > 3 * peaks.noise)
         & (peaks.depth > along.min() - dof) & (peaks.depth < along.max() + dof)
     )  # fmt: skip
-    weight = np.where(good, peaks.amplitude * peaks.fit**8, 0.0)
-    rows = min(grid.shape[0], peaks.depth.shape[0] // ratio)
-    cols = min(grid.shape[1], peaks.depth.shape[1] // ratio)
-
-    def folded(plane: Floats) -> Floats:
-        cut = plane[: rows * ratio, : cols * ratio].reshape(rows, ratio, cols, ratio)
-        return cut.transpose(0, 2, 1, 3).reshape(rows * cols, -1)
-
-    depth, mass = folded(peaks.depth), folded(weight)
-    order = np.argsort(depth, 1)
-    summed = np.cumsum(np.take_along_axis(mass, order, 1), 1)
-    middle = (summed < summed[:, -1:] / 2).sum(1).clip(0, ratio * ratio - 1)
-    at = np.take_along_axis(depth, order, 1)[np.arange(rows * cols), middle].reshape(rows, cols)
-    told = (summed[:, -1] > 0).reshape(rows, cols)
+    rows, cols = grid.shape
+    at = cell_depths(peaks, good, grid).reshape(rows, cols)
+    told = at != DEPTHS.far
     share = told.astype(np.float32)
     near = cv2.GaussianBlur(share, (0, 0), 2.0)
     about = cv2.GaussianBlur(np.where(told, at, 0.0).astype(np.float32), (0, 0), 2.0)
     usual = float(np.median(along))
     guess = (about + 0.01 * usual) / (near + 0.01)
-    energy = folded(np.nan_to_num(stack.energy, nan=0.0).mean(0)).mean(1).reshape(rows, cols)
+    places = grid.step_px // CURVES.cell_px
+    mean = np.nan_to_num(stack.energy, nan=0.0).mean(0)[: rows * places, : cols * places]
+    energy = mean.reshape(rows, places, cols, places).mean((1, 3))
     strong = energy > NUMBERS.detailed * max(float(np.percentile(energy, 10)), 1e-6)
-    out = np.ones(grid.shape)
-    out[:rows, :cols] = np.where(told, at, np.where(strong, guess, 1.0))
-    return out.ravel()
+    return np.where(told, at, np.where(strong, guess, DEPTHS.far)).ravel()
