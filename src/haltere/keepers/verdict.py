@@ -150,3 +150,8 @@ class Keepers:
     eye_radius_px: float | None = None
     animal_px: tuple[float, float, float, float] | None = None
     focus_map: FocusMap | None = None
+
+    @property
+    def best(self) -> JudgedFrame | None:
+        """First-ranked frame; None when there is no frame."""
+        return min(self.frames, key=lambda frame: frame.rank, default=None)

@@ -204,7 +204,7 @@ def burst_page(keepers: Keepers, seen: Mapping[str, Seen], decided: Mapping[str,
     decided : mapping of str to str
         What the person said, by the frame's name.
     """
-    best = min(keepers.frames, key=lambda frame: frame.rank, default=None)
+    best = keepers.best
     looks = looks_at(best, keepers, seen, (WIDE - APART) / 2)
     placed = any(frame.eye_offset_dof is not None for frame in keepers.frames)
     rails = svg(rail(keepers, WIDE), "wide") + svg(rail(keepers, SLIM), "slim") if placed else ""
@@ -273,7 +273,7 @@ def burst_png(keepers: Keepers, seen: Mapping[str, Seen], decided: Mapping[str, 
 
 def _looks(canvas: Canvas, keepers: Keepers, seen: Mapping[str, Seen], y: float) -> float:
     """Hang the best frame, once with eye and crop and once with the plane's cut."""
-    best = min(keepers.frames, key=lambda frame: frame.rank, default=None)
+    best = keepers.best
     one = seen.get(best.frame) if best is not None else None
     if best is None or one is None or one.look is None:
         return y

@@ -113,7 +113,7 @@ def burst(keepers: Keepers, seen: Mapping[str, Seen], decided: Mapping[str, str]
     """
     row = in_space([frame for frame in hung(keepers, SIZES.hung) if frame.frame in seen])
     hooks = [(f.frame, hook_x(i, len(row), WIDE)) for i, f in enumerate(row)]
-    best = min(keepers.frames, key=lambda f: f.rank, default=None)
+    best = keepers.best
     text = f'{verdict(keepers)}{burst_signs()}<p class="small soft">{NUMBERS_SAID}</p>'
     looks = looks_at(best, keepers, seen)
     html = f'<div class="pair"><div>{text}</div>{looks}</div>' if looks else text

@@ -193,7 +193,7 @@ def _burst(
 ) -> None:
     top = piece.y
     good = keepers.verdict.code == "keeper"
-    best = min(keepers.frames, key=lambda f: f.rank, default=None)
+    best = keepers.best
     seen = plates.seen.get(best.frame) if best is not None else None
     _verdict(piece, words.verdict_head(keepers), keepers.verdict.text, good, 560)
     if best is not None and seen is not None and seen.look is not None:

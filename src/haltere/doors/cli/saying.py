@@ -62,7 +62,7 @@ def say_keepers(keepers: Keepers) -> None:
         notes = "; ".join(note for note in (found, repeats) if note)
         line = f"{frame.rank:>3}  {frame.frame:<{wide}}  {mark:<6}  {words.place(frame):<34}"
         say(f"{line}  {notes}".rstrip())
-    best = min(keepers.frames, key=lambda frame: frame.rank, default=None)
+    best = keepers.best
     if best is not None and best.crop is not None:
         say()
         say(f"{best.frame}, cropped, {best.crop.text}.")
