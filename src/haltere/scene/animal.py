@@ -15,6 +15,7 @@ from haltere.scene.beetle import grow_beetle
 from haltere.scene.fly import grow_fly
 from haltere.scene.growth import Growth, Hairs
 from haltere.scene.hopper import grow_hopper
+from haltere.scene.limbs import Limb, find_limbs
 from haltere.scene.material import Palette, material, pick_palette
 from haltere.scene.spider import grow_spider
 from haltere.scene.wasp import grow_wasp
@@ -67,6 +68,8 @@ class Animal:
         "stem" or "leaf".
     close : float
         The picture is framed by what lies this near to the eyes; infinite for the whole animal.
+    limbs : tuple of Limb
+        Legs, horns and feelers that can be moved, body units.
     """
 
     plan: Plan
@@ -80,6 +83,7 @@ class Animal:
     palette: Palette
     support: str
     close: float = float("inf")
+    limbs: tuple[Limb, ...] = ()
 
 
 def grow(seed: int, plan: Plan | None = None) -> Animal:
@@ -132,5 +136,5 @@ def grow(seed: int, plan: Plan | None = None) -> Animal:
     return Animal(
         chosen, tuple(g.patches), np.array(g.materials), hairs, np.array(g.balls),
         np.array(g.ball_part, dtype=np.int32), eyes, eye_radius, pal, "leaf" if on_leaf else "stem",
-        close,
+        close, find_limbs(g.pieces),
     )  # fmt: skip

@@ -105,6 +105,7 @@ class Growth:
     hairs: list[tuple[Array, ...]] = field(default_factory=list)
     balls: list[tuple[float, ...]] = field(default_factory=list)
     ball_part: list[int] = field(default_factory=list)
+    pieces: list[tuple[int, Array, Array]] = field(default_factory=list)
     part: int = 0
 
     def skin(self, row: Array) -> int:
@@ -181,6 +182,7 @@ class Growth:
             Cells along and around it.
         """
         self.part += 1
+        self.pieces.append((self.part, a, b))
         p = mesh.limb(a, b, r0, r1, swell, cells, around, material=skin, label=2, part=self.part)
         self.patches.append(p)
         n = max(2, int(np.linalg.norm(b - a) / (2.2 * (r0 + r1 + swell) / 2)))

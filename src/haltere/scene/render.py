@@ -24,6 +24,7 @@ from haltere.scene.stage import Stage
 from haltere.scene.truth import (
     NOTHING,
     FrameTruth,
+    LimbTruth,
     Truth,
     eye_offsets,
     eye_pixels,
@@ -251,11 +252,12 @@ def start_run(
     """
     frames_folder.mkdir(parents=True, exist_ok=True)
     truth_folder.mkdir(parents=True, exist_ok=True)
-    stage, lens, noise = run.stage, run.outfit.lens, sensor or Sensor()
-    gain = quick_gain(stage, lens)
+    lens, noise = run.outfit.lens, sensor or Sensor()
+    gain = quick_gain(run.stage, lens)
 
     def one(i: int) -> FrameTruth:
         take = run.takes[i]
+        stage = run.stage_of(take)
         got = expose(
             stage, lens, take.camera, views=views, seed=run.seed * 1000 + i, smear=take.smear
         )
@@ -285,6 +287,7 @@ def start_run(
             _eyes_in_view(stage, lens, take.camera),
             eye_offsets(lens, take.camera, stage.eye_points),
             take.blur_px,
+            take.pose,
         )
 
     frames = tuple(pool.submit(one, i) for i in range(len(run.takes)))
@@ -309,7 +312,34 @@ def _write_maps(run: Run, folder: Path, gain: float) -> Maps:
     depth16 = np.where(np.isnan(counts), NOTHING, np.clip(counts, 0, NOTHING - 1)).astype(np.uint16)
     _write_png(folder / "depth.png", depth16)
     _write_png(folder / "mask.png", maps.mask)
+    if run.limb is not None:
+        _write_png(folder / "limb.png", limb_map(run))
     return maps
+
+
+def limb_map(run: Run) -> NDArray[np.uint8]:
+    """Where the reference camera sees the moving limb: 1 in pose 0, 2 in another, 3 in both.
+
+    Parameters
+    ----------
+    run : Run
+        A run with a limb that moves; the map (H, W) has its frames' size.
+    """
+    lens = run.outfit.lens
+    seen = np.zeros((lens.height_px, lens.width_px), np.uint8)
+    if run.limb is None:
+        return seen
+    cx, cy = lens.centre_px
+    for pose, stage in enumerate((run.stage, *run.moved)):
+        own = np.zeros(len(stage.verts), bool)
+        own[stage.limbs[run.limb.number].verts] = True
+        _, ids = look(
+            stage.verts, stage.tris, stage.hair_pts, stage.hair_width, pinhole(lens),
+            lens.focal_px, lens.pupil_distance_mm, cx, cy, lens.height_px, lens.width_px,
+        )  # fmt: skip
+        its = (ids >= 0) & own[stage.tris[np.maximum(ids, 0), 0]]
+        seen[its] |= 2 if pose else 1
+    return seen
 
 
 def finish_run(
@@ -367,9 +397,24 @@ def finish_run(
         tuple(seen),
         gaps,
         job.truth_folder,
+        limb_truth(run),
     )
     write_truth(truth, _lowest(maps), DEPTH_SCALE_MM, job.views)
     return truth
+
+
+def limb_truth(run: Run) -> LimbTruth | None:
+    """Tell what is true of the limb that moves in a run, None where none does.
+
+    Parameters
+    ----------
+    run : Run
+        The run.
+    """
+    if run.limb is None:
+        return None
+    base = run.stage.limbs[run.limb.number].base_mm
+    return LimbTruth(run.limb.number, base, run.limb.axis, run.limb.angle_deg)
 
 
 def render_run(

@@ -9,10 +9,9 @@ from numpy.typing import NDArray
 
 from haltere.scene import animal as animals
 from haltere.scene.camera import Camera, Lens, rotation_matrix
-from haltere.scene.exposure import Smear
-from haltere.scene.hand import Hand, make_hand
+from haltere.scene.hand import make_hand
 from haltere.scene.kits import Outfit
-from haltere.scene.runs import Run, Take
+from haltere.scene.runs import Run, Take, hand_smear
 from haltere.scene.stage import set_stage
 
 Array = NDArray[np.float64]
@@ -118,15 +117,6 @@ def _offsets(
     return np.asarray(path - path.max() - rng.uniform(0.6, 3.0) * dof)
 
 
-def _smear(outfit: Outfit, hand: Hand, time_s: float) -> Smear:
-    v, lens = hand.speed(time_s), outfit.lens
-    speed = np.array(
-        [v[0] * lens.px_per_mm + v[4] * lens.focal_px, v[1] * lens.px_per_mm - v[3] * lens.focal_px]
-    )
-    f, a = speed * outfit.flash_s, speed * outfit.exposure_s
-    return Smear((float(f[0]), float(f[1])), (float(a[0]), float(a[1])), outfit.ambient_share)
-
-
 def plan_rocking(
     seed: int,
     *,
@@ -204,7 +194,7 @@ def plan_rocking(
         r, p = turn[2], stage.eye_points[eye]
         want = lens.pupil_distance_mm - offset[i]
         z = float(p[2] - (want - r[0] * (p[0] - d[0]) - r[1] * (p[1] - d[1])) / r[2])
-        smear, g, blur = _smear(outfit, hand, t), float(gain[i]), 0.0
+        smear, g, blur = hand_smear(outfit, hand, t), float(gain[i]), 0.0
         faults: list[str] = []
         if i in misfires:
             faults.append("misfire")

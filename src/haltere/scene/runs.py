@@ -13,6 +13,7 @@ from haltere.scene.camera import Camera, Lens, rotation_matrix
 from haltere.scene.exposure import Smear
 from haltere.scene.hand import Hand, make_hand, push_positions
 from haltere.scene.kits import Outfit
+from haltere.scene.limbs import MovedLimb
 from haltere.scene.stage import Stage, animal_depths, set_stage
 
 Array = NDArray[np.float64]
@@ -40,7 +41,7 @@ class RunShape:
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """One exposure to make."""
+    """One exposure to make; `pose` 0 is the animal as it stands, others as `Run.moved` says."""
 
     time_s: float
     pass_number: int
@@ -50,6 +51,7 @@ class Take:
     gain: float
     faults: tuple[str, ...]
     blur_px: float
+    pose: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +74,10 @@ class Run:
         In order of time.
     reference_index : int
         Index of the take that sees the maps.
+    moved : tuple of Stage
+        The animal in poses 1, 2 and so on, with a limb elsewhere.
+    limb : MovedLimb or None
+        That limb.
     """
 
     kind: Kind
@@ -82,10 +88,33 @@ class Run:
     stage: Stage
     takes: tuple[Take, ...]
     reference_index: int
+    moved: tuple[Stage, ...] = ()
+    limb: MovedLimb | None = None
+
+    def stage_of(self, take: Take) -> Stage:
+        """Give the animal as it stands in a take.
+
+        Parameters
+        ----------
+        take : Take
+            One of the run's.
+        """
+        return self.moved[take.pose - 1] if take.pose else self.stage
 
 
-def _smear(outfit: Outfit, hand: Hand, t: float) -> Smear:
-    v = hand.speed(t)
+def hand_smear(outfit: Outfit, hand: Hand, time_s: float) -> Smear:
+    """Movement of the picture that a hand makes during an exposure.
+
+    Parameters
+    ----------
+    outfit : Outfit
+        Gives the exposure and the picture's scale.
+    hand : Hand
+        The hand.
+    time_s : float
+        Moment.
+    """
+    v = hand.speed(time_s)
     lens = outfit.lens
     px_s = np.array(
         [v[0] * lens.px_per_mm + v[4] * lens.focal_px, v[1] * lens.px_per_mm - v[3] * lens.focal_px]
@@ -206,7 +235,7 @@ def plan_sweep(
             number[i],
             float(positions[i]),
             cams[i],
-            _smear(outfit, hand, float(times[i])),
+            hand_smear(outfit, hand, float(times[i])),
             float(gain[i]),
             (),
             0.0,
@@ -329,7 +358,7 @@ def plan_burst(
         want = lens.pupil_distance_mm - offset[i]
         z = p[2] - (want - r[0] * (p[0] - c.centre_mm[0]) - r[1] * (p[1] - c.centre_mm[1])) / r[2]
         cam = Camera((c.centre_mm[0], c.centre_mm[1], float(z)), c.rotation)
-        smear = _smear(outfit, hand, float(times[i]))
+        smear = hand_smear(outfit, hand, float(times[i]))
         g, faults, blur = float(gain[i]), [], 0.0
         if i in misfires:
             faults.append("misfire")
@@ -400,7 +429,7 @@ def plan_single(
     off = float(rng.uniform(-0.25, 0.25)) * lens.depth_of_field_mm
     stage = stage.moved(np.array([0.0, 0.0, -off - float(stage.eye_points[eye, 2])]))
     hand = _hand(seed, lens)
-    smear = _smear(outfit, hand, 0.0)
+    smear = hand_smear(outfit, hand, 0.0)
     g = float(_flicker(rng, 1)[0])
     faults: tuple[str, ...] = ()
     if misfire:

@@ -11,7 +11,9 @@ from haltere.scene import mesh
 from haltere.scene.animal import Animal, Plan
 from haltere.scene.bake import bake
 from haltere.scene.camera import Lens
-from haltere.scene.lighting import Lighting, light_hairs
+from haltere.scene.hairs import drawn_hairs
+from haltere.scene.lighting import Lighting
+from haltere.scene.limbs import MovedLimb, StageLimb, stage_limbs, turned
 from haltere.scene.pattern import KIND, SMOOTH_EYE, SPOT_AT
 from haltere.scene.raster import look
 from haltere.scene.visible import eye_points, not_buried, pinhole, visible_depth
@@ -59,6 +61,8 @@ class Stage:
         Mean colour of the far background, linear.
     blobs : ndarray of float64, shape (n, 6)
         Soft far shapes: place (x, y) and size in frame widths, colour.
+    limbs : tuple of StageLimb
+        What can be moved.
     """
 
     lens: Lens
@@ -78,6 +82,7 @@ class Stage:
     eye_points: Array
     backdrop: Array
     blobs: Array
+    limbs: tuple[StageLimb, ...] = ()
 
     def moved(self, by_mm: Array) -> Stage:
         """Give the same stage with everything shifted by a vector in mm.
@@ -93,7 +98,27 @@ class Stage:
             verts=self.verts + d,
             hair_pts=self.hair_pts + d,
             eye_points=self.eye_points + by_mm,
+            limbs=tuple(replace(one, base_mm=one.base_mm + by_mm) for one in self.limbs),
         )
+
+    def with_limb(self, limb: MovedLimb, pose: int) -> Stage:
+        """Give the same stage with a limb in another pose; light and shade stay as they were.
+
+        Parameters
+        ----------
+        limb : MovedLimb
+            Which limb and how it moves.
+        pose : int
+            Number of the pose.
+        """
+        own, angle = self.limbs[limb.number], limb.angle_deg[pose]
+        verts, hairs = self.verts.copy(), self.hair_pts.copy()
+        ends = np.concatenate([2 * own.hairs, 2 * own.hairs + 1])
+        for points, which in ((verts, own.verts), (hairs, ends)):
+            points[which] = turned(
+                points[which].astype(np.float64), own.base_mm, limb.axis, angle
+            ).astype(np.float32)
+        return replace(self, verts=verts, hair_pts=hairs)
 
 
 def pose_matrix(yaw: float, pitch: float, roll: float) -> Array:
@@ -131,21 +156,6 @@ def _triangles(p: mesh.Patch, offset: int) -> NDArray[np.int32]:
     t[flip] = t[flip][:, ::-1]
     keep = n[t][:, :, 2].min(axis=1) < 0.25
     return np.asarray(t[keep] + offset, dtype=np.int32)
-
-
-def _hair_pieces(
-    root: Array, tip: Array, bow: Array, width: Array, colour: Array, pieces: int
-) -> tuple[Array, Array, Array]:
-    t = np.linspace(0.0, 1.0, pieces + 1)
-    bez = root[:, None] * (1 - t)[None, :, None] + tip[:, None] * t[None, :, None]
-    bez = bez + bow[:, None] * (4 * t * (1 - t))[None, :, None]
-    taper = np.clip(1.0 - t**1.6, 0.12, 1.0)
-    w = width[:, None] * taper
-    col = colour[:, None, :3] * (1 - t)[None, :, None] + colour[:, None, 3:] * t[None, :, None]
-    pts = np.stack([bez[:, :-1], bez[:, 1:]], axis=2).reshape(-1, 3)
-    ww = np.stack([w[:, :-1], w[:, 1:]], axis=-1).reshape(-1, 2)
-    cc = np.concatenate([col[:, :-1], col[:, 1:]], axis=-1).reshape(-1, 6)
-    return pts, ww, cc
 
 
 def set_stage(
@@ -226,18 +236,8 @@ def set_stage(
     balls = animal.balls.copy()
     balls[:, :3] = place(balls[:, :3] @ turn.T)
     balls[:, 3] *= mm
-    facing = hair[3][:, 2] < 0.35
-    # hairs are lit by what their root sees, roughly: darker below the body
-    under = np.clip(0.75 - 0.45 * hair[3][:, 1], 0.3, 1.15)
-    length_px = np.linalg.norm(tip - root, axis=1) * lens.px_per_mm
-    drawn = []
-    # a short hair needs fewer pieces to look bent
-    for some, pieces in ((facing & (length_px < 60.0), 3), (facing & (length_px >= 60.0), 6)):
-        q, w, c = _hair_pieces(
-            root[some], tip[some], bow[some], h.width[some] * mm, h.colour[some], pieces
-        )
-        drawn.append((q, w, light_hairs(q, c, np.repeat(under[some], pieces), light)))
-    pts, ww, cc = (np.concatenate([d[i] for d in drawn]) for i in range(3))
+    posed = replace(h, root=root, tip=tip, bow=bow, normal=hair[3], width=h.width * mm)
+    pts, ww, cc, whose = drawn_hairs(posed, lens, light)
     kept = _kept(patches, frame_w, frame_h)
     surface = _joined(kept)
     # flatten along the axis to the depth that was asked for; seen from the lens little changes
@@ -249,7 +249,7 @@ def set_stage(
         v, pts = (_flattened(q, mid, factor, lens.pupil_distance_mm) for q in (v, pts))
     open_air = not_buried(lens, v, surface.tris, pts)
     pts = pts[np.repeat(open_air, 2)]
-    ww, cc = ww[open_air], cc[open_air]
+    ww, cc, whose = ww[open_air], cc[open_air], whose[open_air]
     eyes = eye_points(lens, v, surface.tris, surface.eye)
     baked = bake(
         kept,
@@ -278,6 +278,7 @@ def set_stage(
         eye_points=eyes,
         backdrop=np.array(animal.palette.backdrop),
         blobs=_blobs(rng, np.array(animal.palette.backdrop)),
+        limbs=stage_limbs(animal.limbs, kept, v, root, whose),
     )
 
 

@@ -47,6 +47,8 @@ class FrameTruth:
         Plane minus eye along the frame's axis: + = the plane lies behind the eye.
     blur_px : float
         Length of the movement during a motion-blurred exposure, else 0.
+    pose : int
+        Pose of the limb that moves.
     """
 
     file: str
@@ -59,6 +61,27 @@ class FrameTruth:
     eye_visible_fraction: tuple[float, float]
     eye_depth_offset_mm: tuple[float, float]
     blur_px: float = 0.0
+    pose: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class LimbTruth:
+    """A limb that moves between frames.
+
+    Attributes
+    ----------
+    number : int
+        Which of the stage's limbs.
+    base_mm, axis : ndarray of float64, shape (3,)
+        A point on the axis it turns about, and the axis as a unit vector.
+    angle_deg : tuple of float
+        Angle in each pose; pose 0 is the reference frame's, with angle 0.
+    """
+
+    number: int
+    base_mm: Array
+    axis: Array
+    angle_deg: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +120,8 @@ class Truth:
         True gaps.
     folder : Path
         Where truth.json lies.
+    limb : LimbTruth or None
+        What moves.
     """
 
     kind: str
@@ -111,6 +136,7 @@ class Truth:
     eyes_seen: tuple[dict[str, Any], ...]
     gaps: tuple[Gap, ...]
     folder: Path
+    limb: LimbTruth | None = None
 
 
 def eye_offsets(lens: Lens, camera: Camera, eyes: Array) -> tuple[float, float]:
@@ -193,6 +219,8 @@ def write_truth(truth: Truth, depth_min_mm: float, scale_mm: float, views: int) 
         }
         if "motion_blur" in f.faults:
             row["blur_px"] = round(f.blur_px, 2)
+        if truth.limb is not None:
+            row["pose"] = f.pose
         frames.append(row)
     data = {
         "seed": truth.seed,
@@ -238,6 +266,14 @@ def write_truth(truth: Truth, depth_min_mm: float, scale_mm: float, views: int) 
         "sharp_png": SHARP_NOTE,
         "frames": frames,
     }
+    if (limb := truth.limb) is not None:
+        data["limb"] = {
+            "number": limb.number,
+            "base_mm": limb.base_mm.tolist(),
+            "axis": limb.axis.tolist(),
+            "angle_deg": list(limb.angle_deg),
+            "limb_png": "1 seen in pose 0, 2 seen in another pose, 3 in both",
+        }
     truth.folder.mkdir(parents=True, exist_ok=True)
     path = truth.folder / "truth.json"
     path.write_text(json.dumps(data, indent=1), encoding="utf-8")
