@@ -181,12 +181,10 @@ def judge_all(card: Path, profile: bool) -> None:
         profiler = cProfile.Profile()
         if profile:
             profiler.enable()
-        runs = work.split(found).runs
+        runs = work.split(found, capture_for=lambda some: capture_of(some, told)).runs
         split = time.perf_counter() - begun
         groups = [[by_name[name] for name in run.frames] for run in runs]
-        for k, (run, frames) in enumerate(zip(runs, groups, strict=True)):
-            for after in groups[k + 1 : k + 2]:  # as `haltere.evening.walk` does
-                work.expect(after, capture_of(after, told))
+        for run, frames in zip(runs, groups, strict=True):  # as `haltere.evening.walk` does
             work.judge(frames, capture_of(frames, told), subject=run.id)
         profiler.disable()
         wall = time.perf_counter() - begun

@@ -145,7 +145,9 @@ class StandInEngine:
         if name in self.fail:
             raise self.fail[name]
 
-    def split_runs(self, frames: Sequence[Frame], decoder: Decoder, progress: Any) -> Any:
+    def split_runs(
+        self, frames: Sequence[Frame], decoder: Decoder, progress: Any, taker: Any = None
+    ) -> Any:
         """Four frames are a burst, five a sweep, each other one a single."""
         self._note("split_runs", frames=frames)
         names = [frame.name for frame in frames]

@@ -181,3 +181,46 @@ def test_work_goes_on_unremembered_where_no_book_can_be_written(
     frames = find_frames([card]).frames
     with Decoder() as decoder, at_work(frames, card, "meadow", decoder, tmp_path / "file") as work:
         assert len(work.split(frames).runs) == 3
+
+
+class _Splitting:
+    """Splits as the stand-in does, and hands every run over as it goes."""
+
+    def __init__(self, engine: Any) -> None:
+        self.engine = engine
+
+    def __call__(self, frames: Any, decoder: Any, progress: Any, taker: Any = None) -> Any:
+        splitting = self.engine.split_runs(frames, decoder, progress)
+        by_name = {frame.name: frame for frame in frames}
+        for run in splitting.runs if taker is not None else ():
+            taker.take(run, [by_name[name] for name in run.frames])
+        return splitting
+
+
+def test_bursts_judged_while_splitting_are_written_down_and_not_judged_again(
+    card: Path, engine: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("haltere.evening.work.split_runs", _Splitting(engine))
+    frames = find_frames([card]).frames
+    with Decoder() as decoder, at_work(frames, card, "passing", decoder, tmp_path) as work:
+        runs = work.split(frames, capture_for=lambda some: capture_of(some, Told())).runs
+        assert sorted(asked(engine)) == ["judge_burst", "judge_burst", "split_runs"]
+        burst = [frame for frame in frames if frame.name in runs[0].frames]
+        judged = work.judge(burst, capture_of(burst, Told()), subject=runs[0].id)
+        assert asked(engine) == []
+        assert {frame.frame for frame in judged.frames} == set(runs[0].frames)
+        subjects = [(s.verb, s.subject) for s in steps_of(work.book, work.outing_id)]
+    assert ("keepers", "run-01") in subjects
+
+
+def test_what_went_wrong_while_splitting_is_said_when_the_burst_is_asked_for(
+    card: Path, engine: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("haltere.evening.work.split_runs", _Splitting(engine))
+    engine.fail["judge_burst"] = FrameError("M_0001.JPG: is damaged")
+    frames = find_frames([card]).frames
+    with Decoder() as decoder, at_work(frames, card, "wrong", decoder, tmp_path) as work:
+        runs = work.split(frames, capture_for=lambda some: capture_of(some, Told())).runs
+        burst = [frame for frame in frames if frame.name in runs[0].frames]
+        with pytest.raises(FrameError, match="damaged"):
+            work.judge(burst, capture_of(burst, Told()))

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from haltere.errors import FrameError
 from haltere.frames import Decoder, Frame, Pixels, Shooting, find_frames
 from haltere.frames.decode import reduced_size
+from haltere.frames.kept import Kept
 from haltere.frames.limits import FrameLimits
 from haltere.frames.upright import turn_upright, upright_size
 from tests.frames.made import jpeg_bytes, short, texture, write_dng
@@ -333,3 +334,44 @@ def test_a_cmyk_jpeg_is_skipped_in_plain_words(tmp_path: Path) -> None:
 def test_orientation_beyond_eight_counts_as_upright(tmp_path: Path) -> None:
     (tmp_path / "x.jpg").write_bytes(jpeg_bytes(texture(16, 24), None, {274: short(9)}))
     assert one(tmp_path / "x.jpg").orientation == 1
+
+
+def test_a_picture_that_was_kept_is_handed_out_once_and_not_decoded_again(
+    decoder: Decoder, tmp_path: Path
+) -> None:
+    path = tmp_path / "x.jpg"
+    path.write_bytes(jpeg_bytes(texture(60, 90)))
+    frame = one(path)
+    decoder.keep(frame, decoder.luma(frame, 45), "luma", 45)
+    before = path.read_bytes()
+    path.write_bytes(b"gone")
+    assert pixels(decoder.luma(frame, 45)).array.shape == (30, 45)
+    with pytest.raises(FrameError):
+        decoder.luma(frame, 45)
+    path.write_bytes(before)
+
+
+def test_another_size_or_kind_than_the_one_kept_is_decoded(
+    decoder: Decoder, tmp_path: Path
+) -> None:
+    path = tmp_path / "x.jpg"
+    path.write_bytes(jpeg_bytes(texture(60, 90)))
+    frame = one(path)
+    decoder.keep(frame, decoder.luma(frame, 45), "luma", 45)
+    assert decoder.luma(frame).array.shape == (60, 90)
+    assert decoder.rgb(frame, 45).array.shape == (30, 45, 3)
+    decoder.forget([frame])
+    path.write_bytes(b"gone")
+    with pytest.raises(FrameError):
+        decoder.luma(frame, 45)
+
+
+def test_no_more_is_kept_than_there_is_room_for() -> None:
+    kept = Kept(room_bytes=1000)
+    small = Pixels(np.zeros((20, 30), np.uint8), 1.0, False, None)
+    kept.put(("a", "luma", None), small)
+    kept.put(("b", "luma", None), small)
+    assert kept.take(("b", "luma", None)) is None
+    assert kept.take(("a", "luma", None)) is small
+    kept.put(("b", "luma", None), small)
+    assert kept.take(("b", "luma", None)) is small

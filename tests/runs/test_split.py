@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from haltere.frames import Decoder, Frame, find_frames
-from haltere.runs import split_runs
+from haltere.runs import Run, Splitting, Taker, split_runs
 from haltere.runs.split import partings
 from haltere.scene import render_burst, render_sweep
 
@@ -95,3 +95,43 @@ def test_another_aperture_is_another_run(burst: list[Frame]) -> None:
     frames = _from(burst[:4], START, "a")
     frames[2:] = [replace(f, shooting=replace(f.shooting, f_number=22.0)) for f in frames[2:]]
     assert partings(frames) == [False, False, True, False]
+
+
+def taken(frames: list[Frame], decoder: Decoder, longest_px: int) -> tuple[Splitting, list[Run]]:
+    """What a taker is handed while frames are split, and the splitting."""
+    runs: list[Run] = []
+    taker = Taker(lambda some: longest_px, lambda run, some: runs.append(run))
+    return split_runs(frames, decoder, taker=taker), runs
+
+
+def test_each_run_is_handed_over_in_order_while_the_evening_is_split(
+    sweep: list[Frame], burst: list[Frame], decoder: Decoder
+) -> None:
+    later = _from(burst, START + timedelta(minutes=1), "b")
+    alone = _from(burst[:1], START + timedelta(minutes=2), "c")
+    frames = [*_from(sweep, START, "a"), *later, *alone]
+    told, runs = taken(frames, decoder, 480)
+    assert [run.kind for run in runs] == ["sweep", "burst", "single"]
+    assert told.runs == tuple(runs)
+    decoder.forget(frames)
+
+
+def test_splitting_says_the_same_whether_or_not_somebody_goes_on_with_the_runs(
+    sweep: list[Frame], burst: list[Frame], decoder: Decoder
+) -> None:
+    frames = [*_from(sweep, START, "a"), *_from(burst, START + timedelta(minutes=1), "b")]
+    told, _ = taken(frames, decoder, 480)
+    decoder.forget(frames)
+    assert told == split_runs(frames, decoder)
+
+
+def test_a_frame_by_itself_that_cannot_be_decoded_is_left_out_in_passing_too(
+    burst: list[Frame], decoder: Decoder, tmp_path: Path
+) -> None:
+    broken = tmp_path / "broken.jpg"
+    broken.write_bytes(burst[0].path.read_bytes()[:4000])
+    (alone,) = _from([replace(burst[0], path=broken)], START + timedelta(minutes=2), "c")
+    told, runs = taken([*_from(burst, START, "a"), alone], decoder, 480)
+    assert [run.kind for run in runs] == ["burst"]
+    assert [one.file for one in told.skipped] == ["c0"]
+    decoder.forget(burst)

@@ -117,7 +117,7 @@ def walk(
     with at_work(
         found.frames, home, called, decoder, place or out, told.kit, known=bool(frames)
     ) as work:
-        splitting = work.split(found.frames, progress)
+        splitting = work.split(found.frames, progress, lambda some: capture_of(some, told))
         count = len(splitting.runs)
 
         def answered(index: int, run: Run) -> WorkedRun:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from haltere.errors import BookError
+from haltere.evening.passing import AT_ONCE, InPassing
 from haltere.fieldbook import (
     Book,
     decisions_in,
@@ -75,8 +76,13 @@ class Work:
         """
         return dict(decisions_in(self.book, self.outing_id))
 
-    def split(self, frames: Sequence[Frame], progress: Progress = silent) -> Splitting:
-        """Split the outing into runs.
+    def split(
+        self,
+        frames: Sequence[Frame],
+        progress: Progress = silent,
+        capture_for: Callable[[Sequence[Frame]], Capture] | None = None,
+    ) -> Splitting:
+        """Split the outing into runs, and judge its bursts in passing.
 
         Parameters
         ----------
@@ -84,17 +90,44 @@ class Work:
             All of them.
         progress : Progress, optional
             Told of each frame.
+        capture_for : callable, optional
+            Says how some frames were taken; with it each burst and single is judged while its
+            pictures are at hand, so that a file is decoded once for both, and is written down at
+            once.  What went wrong there is said when the burst is asked for.
 
         Returns
         -------
         Splitting
             The runs, and what could not be read.
         """
-        splitting = self._step(
-            "runs", "", frames, {}, Splitting, lambda: split_runs(frames, self.decoder, progress)
-        )
+
+        def do() -> Splitting:
+            if capture_for is None:
+                return split_runs(frames, self.decoder, progress)
+            return self._split_and_judge(frames, progress, capture_for)
+
+        splitting = self._step("runs", "", frames, {}, Splitting, do)
         keep_runs(self.book, self.outing_id, splitting.runs)
         return splitting
+
+    def _split_and_judge(
+        self,
+        frames: Sequence[Frame],
+        progress: Progress,
+        capture_for: Callable[[Sequence[Frame]], Capture],
+    ) -> Splitting:
+        def judging(some: Sequence[Frame], capture: Capture) -> Future[Keepers]:
+            return self._judging().submit(judge_burst, some, self.decoder, capture)
+
+        passing = InPassing(self.book, self.outing_id, self.decoder, capture_for, judging)
+        splitting = split_runs(frames, self.decoder, progress, passing.taker())
+        self._ahead |= passing.finish()  # what went wrong is said when it is asked for
+        return splitting
+
+    def _judging(self) -> ThreadPoolExecutor:
+        if self._pool is None:
+            self._pool = ThreadPoolExecutor(AT_ONCE, "judging")
+        return self._pool
 
     def judge(
         self,
@@ -159,9 +192,7 @@ class Work:
         key = step_key("keepers", frames, params)
         if key in self._ahead or recall(self.book, key, Keepers) is not None:
             return
-        if self._pool is None:
-            self._pool = ThreadPoolExecutor(1, "judging")
-        self._ahead[key] = self._pool.submit(judge_burst, frames, self.decoder, capture)
+        self._ahead[key] = self._judging().submit(judge_burst, frames, self.decoder, capture)
 
     def cover(
         self,

@@ -18,6 +18,7 @@ from typing import Any, Literal, Self
 
 from haltere.errors import FrameError
 from haltere.frames.frame import Frame, Pixels
+from haltere.frames.kept import Kept
 from haltere.frames.limits import LIMITS, FrameLimits
 from haltere.frames.process import DecodingProcess, Job
 
@@ -30,7 +31,8 @@ class Decoder:
     A process that crashes, hangs or wants too much memory is replaced; its picture becomes one
     `FrameError`. Processes start at the first job, ignore Ctrl-C (the parent decides) and end
     with the parent. Pixels come through memory-mapped files, never through a pipe. Holds, at any
-    moment, the pictures in work (one a process) plus what the caller keeps.
+    moment, the pictures in work (one a process) plus what the caller keeps, and what it was told
+    to `keep`.
 
     Parameters
     ----------
@@ -49,6 +51,7 @@ class Decoder:
         self._lock = threading.Lock()
         self._numbers = itertools.count()
         self._closed = False
+        self._kept = Kept()
 
     def __enter__(self) -> Self:
         return self
@@ -217,6 +220,38 @@ class Decoder:
             for _, future in waiting:
                 future.cancel()
 
+    def keep(
+        self,
+        frame: Frame,
+        pixels: Pixels,
+        what: Literal["luma", "rgb"] = "luma",
+        longest_px: int | None = None,
+    ) -> None:
+        """Have a decoded picture ready for whoever asks for the same next; where there is room.
+
+        Parameters
+        ----------
+        frame : Frame
+            The frame.
+        pixels : Pixels
+            What this decoder gave for it, not written to any more.
+        what : {"luma", "rgb"}
+            Grey or colour.
+        longest_px : int, optional
+            Longest side that was asked for.
+        """
+        self._kept.put((str(frame.path), what, longest_px), pixels)
+
+    def forget(self, frames: Iterable[Frame]) -> None:
+        """Let go of what was kept of some frames.
+
+        Parameters
+        ----------
+        frames : iterable of Frame
+            The frames.
+        """
+        self._kept.forget(frames)
+
     def probe_raw(self, path: Path, name: str) -> tuple[int, int, int]:
         """Ask the raw reader what a file is.
 
@@ -251,6 +286,11 @@ class Decoder:
     ) -> Future[Pixels]:
         raw = member == "raw" and frame.raw_path is not None
         path = frame.raw_path if raw else frame.path
+        kept = None if self._closed else self._kept.take((str(path), what, longest_px))
+        if kept is not None:
+            ready: Future[Pixels] = Future()
+            ready.set_result(kept)
+            return ready
         kind = "raw" if raw else frame.kind
         name = (frame.raw_name if raw else frame.name) or frame.name
         message = {

@@ -43,12 +43,16 @@ def focus_map(views: Views, k: int, dof: float, name: str) -> FocusMap | None:
     cols, rows = round(frame.width_px / cell), round(frame.height_px / cell)
     x, y = np.floor((at + 0.5).T / cell).astype(int)
     inside = (x >= 0) & (y >= 0) & (x < cols) & (y < rows)
-    held: dict[tuple[int, int], list[float]] = {}
-    for column, row, value in zip(x[inside], y[inside], offset[inside], strict=True):
-        held.setdefault((int(row), int(column)), []).append(float(value))
+    place, value = (y * cols + x)[inside], offset[inside]
+    order = np.lexsort((value, place))
+    place, value = place[order], value[order]
+    cells, first, count = np.unique(place, return_index=True, return_counts=True)
+    # the median of each cell's sorted values
+    middle = 0.5 * (value[first + (count - 1) // 2] + value[first + count // 2])
+    held = dict(zip(cells.tolist(), middle.tolist(), strict=True))
     grid = tuple(
         tuple(
-            round(float(np.median(held[row, column])), 2) if (row, column) in held else None
+            round(held[cell_at], 2) if (cell_at := row * cols + column) in held else None
             for column in range(cols)
         )
         for row in range(rows)

@@ -5,6 +5,6 @@ knows nothing of eyes, millimetres or merged pictures.
 """
 
 from haltere.runs.run import Direction, Pass, Run, RunKind
-from haltere.runs.split import Splitting, split_runs
+from haltere.runs.split import Splitting, Taker, split_runs
 
-__all__ = ["Direction", "Pass", "Run", "RunKind", "Splitting", "split_runs"]
+__all__ = ["Direction", "Pass", "Run", "RunKind", "Splitting", "Taker", "split_runs"]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass
+from typing import Any, Literal
 
 import cv2
 import numpy as np
@@ -13,11 +15,15 @@ from numpy.typing import NDArray
 from haltere.align.bands import Picture, band, flicker
 from haltere.align.pair import register_pair
 from haltere.errors import FrameError
-from haltere.frames import Decoder, Frame, Skipped
+from haltere.frames import Decoder, Frame, Pixels, Skipped
+from haltere.frames.decode import reduced_size
 from haltere.progress import Progress, silent
 from haltere.runs.numbers import NUMBERS
 
 Floats = NDArray[np.float64]
+
+AHEAD = 3
+"""Pictures in work or waiting: one more than there are decoding processes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +59,15 @@ def look_at(
     apart: Sequence[bool],
     decoder: Decoder,
     progress: Progress = silent,
-) -> tuple[list[Look], list[bool], list[Skipped]]:
+    *,
+    larger_px: Mapping[int, int] | None = None,
+    looked: Callable[[list[Look]], None] | None = None,
+) -> tuple[list[Look], list[Skipped]]:
     """Tie every frame to the nearest earlier one that shows the same thing.
 
-    Holds a handful of small pictures at a time.
+    Holds a handful of small pictures at a time.  A file takes nearly as long to decode small as at
+    half its size, so who will need the larger picture next has it decoded here, and kept in the
+    decoder.
 
     Parameters
     ----------
@@ -68,27 +79,39 @@ def look_at(
         Open decoder.
     progress : Progress, optional
         Told of each frame.
+    larger_px : mapping of int to int, optional
+        By place in `frames`, the longest side at which a JPEG is decoded and kept: in colour when
+        it lies apart by itself, else in grey.
+    looked : callable, optional
+        Given the looks between two partings as soon as they are all there.
 
     Returns
     -------
     looks : list of Look
         One for every frame that could be decoded.
-    apart : list of bool
-        `apart`, for the looks.
     skipped : list of Skipped
         Frames that could not be decoded.
     """
     looks: list[Look] = []
-    parted: list[bool] = []
     skipped: list[Skipped] = []
     held: deque[Picture] = deque(maxlen=NUMBERS.bridge)
     pending = False
-    stream = decoder.stream(frames, what="luma", longest_px=NUMBERS.look_px)
-    for place, (frame, pixels) in enumerate(stream):
+    begun = 0
+    for place, (frame, wanted, pixels) in enumerate(_decoded(frames, apart, decoder, larger_px)):
         progress("looking at frames", place + 1, len(frames))
+        if apart[place] and looked is not None and len(looks) > begun:
+            looked(looks[begun:])
+            begun = len(looks)
         pending = pending or apart[place]
+        if not isinstance(pixels, FrameError) and wanted is not None:
+            decoder.keep(frame, pixels, *wanted)
         if isinstance(pixels, FrameError):
             skipped.append(Skipped(frame.name, str(pixels).removeprefix(f"{frame.name}: ")))
+            continue
+        if pixels.array.ndim == 3:  # by itself: nothing lies beside it that it could be like
+            looks.append(Look(frame, None, 1.0, 0.0, 0.0, 0.0))
+            pending = False
+            held.clear()
             continue
         picture = _grey(pixels.array, pixels.linear)
         if pending:
@@ -97,14 +120,53 @@ def look_at(
         level = flicker(picture)
         fine = float(np.abs(band(picture, 1.0)).mean()) / level
         looks.append(Look(frame, back, scale, shift, level, fine))
-        parted.append(pending)
         pending = False
         held.append(picture)
-    return looks, parted, skipped
+    if looked is not None and len(looks) > begun:
+        looked(looks[begun:])
+    return looks, skipped
+
+
+Wanted = tuple[Literal["luma", "rgb"], int]
+
+
+def _decoded(
+    frames: Sequence[Frame],
+    apart: Sequence[bool],
+    decoder: Decoder,
+    larger_px: Mapping[int, int] | None,
+) -> Iterator[tuple[Frame, Wanted | None, Pixels | FrameError]]:
+    """Decode frames in order, a few ahead: small, or as somebody will want them next."""
+    wanted: list[Wanted | None] = []
+    for place, frame in enumerate(frames):
+        longest = (larger_px or {}).get(place)
+        last = place + 1 == len(frames) or apart[place + 1]
+        alone = last and (place == 0 or apart[place])
+        plain = longest is None or frame.kind != "jpeg" or longest < NUMBERS.look_px
+        wanted.append(None if plain or longest is None else ("rgb" if alone else "luma", longest))
+    waiting: deque[Future[Pixels]] = deque()
+    try:
+        for place, frame in enumerate(frames):
+            for k in range(place + len(waiting), min(place + AHEAD, len(frames))):
+                what, longest = wanted[k] or ("luma", NUMBERS.look_px)
+                submit = decoder.submit_rgb if what == "rgb" else decoder.submit_luma
+                waiting.append(submit(frames[k], longest))
+            try:
+                got: Pixels | FrameError = waiting.popleft().result()
+            except FrameError as error:
+                got = error
+            yield frame, wanted[place], got
+            del got
+    finally:
+        for future in waiting:
+            future.cancel()
 
 
 def _grey(array: NDArray[np.uint8] | NDArray[np.uint16], linear: bool) -> Picture:
     """Grey on 0..255, about as a camera would encode it, at most the size wanted."""
+    longest = max(array.shape)
+    if longest > NUMBERS.look_px and array.dtype == np.uint8:
+        array = _shrunk(array)
     picture = array.astype(np.float32) / np.float32(np.iinfo(array.dtype).max)
     if linear:
         picture = np.sqrt(picture)
@@ -114,6 +176,23 @@ def _grey(array: NDArray[np.uint8] | NDArray[np.uint16], linear: bool) -> Pictur
         size = (round(picture.shape[1] * factor), round(picture.shape[0] * factor))
         picture = np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.float32)
     return np.asarray(picture * np.float32(255.0), np.float32)
+
+
+def _shrunk(array: NDArray[Any]) -> NDArray[np.uint8]:
+    """Shrink to the size that the decoder gives for `look_px`, in two steps as it does."""
+    height, width = array.shape
+    size = reduced_size(width, height, NUMBERS.look_px)
+    step = next(
+        (
+            k
+            for k in (8, 4, 2)  # a mean of whole blocks: what the format itself gives small
+            if width % k == height % k == 0 and size[0] * k <= width and size[1] * k <= height
+        ),
+        1,
+    )
+    for wide, high in ((width // step, height // step), size):
+        array = cv2.resize(array, (wide, high), interpolation=cv2.INTER_AREA)
+    return np.asarray(array, np.uint8)
 
 
 def _tie(held: deque[Picture], picture: Picture) -> tuple[int | None, float, float]:

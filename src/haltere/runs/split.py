@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
@@ -36,7 +36,31 @@ class Splitting:
     skipped: tuple[Skipped, ...]
 
 
-def split_runs(frames: Sequence[Frame], decoder: Decoder, progress: Progress = silent) -> Splitting:
+@dataclass(frozen=True, slots=True)
+class Taker:
+    """Who goes on with each run while the evening is still being split.
+
+    Attributes
+    ----------
+    longest_px : callable
+        Given frames between two partings, the longest side at which their pictures will be asked
+        for in grey, or in colour when it is one frame by itself: JPEGs are decoded so at once, and
+        kept in the decoder.
+    take : callable
+        Given a run and its frames as soon as it is known, in order; what the decoder kept of them
+        is then the taker's to use or to forget.
+    """
+
+    longest_px: Callable[[Sequence[Frame]], int]
+    take: Callable[[Run, Sequence[Frame]], None]
+
+
+def split_runs(
+    frames: Sequence[Frame],
+    decoder: Decoder,
+    progress: Progress = silent,
+    taker: Taker | None = None,
+) -> Splitting:
     """Answer which frames belong together, and whether they are a burst or a sweep.
 
     Frames are parted by pauses, by another size or camera setting, and where two neighbours do
@@ -51,20 +75,31 @@ def split_runs(frames: Sequence[Frame], decoder: Decoder, progress: Progress = s
         Open decoder.
     progress : Progress, optional
         Told of each frame.
+    taker : Taker, optional
+        Given each run as soon as it is known.
 
     Returns
     -------
     Splitting
         Every frame that could be decoded is in exactly one run.
     """
-    looks, apart, skipped = look_at(frames, partings(frames), decoder, progress)
-    if not looks:
-        return Splitting((), tuple(skipped))
-    starts = [k for k, new in enumerate(apart) if new or k == 0]
     runs: list[Run] = []
-    for first, last in zip(starts, [*starts[1:], len(looks)], strict=True):
-        for group in _alike(looks[first:last]):
-            runs.append(_named(group, f"run-{len(runs) + 1:02d}"))
+
+    def looked(looks: list[Look]) -> None:
+        for group in _alike(looks):
+            run = _named(group, f"run-{len(runs) + 1:02d}")
+            runs.append(run)
+            if taker is not None:
+                taker.take(run, [look.frame for look in group])
+
+    apart = partings(frames)
+    larger: dict[int, int] = {}
+    if taker is not None:
+        starts = [k for k, new in enumerate(apart) if new or k == 0]
+        for first, last in zip(starts, [*starts[1:], len(frames)], strict=True):
+            longest = taker.longest_px(frames[first:last])
+            larger |= dict.fromkeys(range(first, last), longest)
+    _, skipped = look_at(frames, apart, decoder, progress, larger_px=larger, looked=looked)
     return Splitting(tuple(runs), tuple(skipped))
 
 
