@@ -299,6 +299,8 @@ def eye_depth(
     cost = cost + (outside / (NUMBERS.aim_dof * dof)) ** 2
     chance = np.exp(-0.5 * np.minimum(cost - cost.min(), 80.0))
     chance /= chance.sum()
+    # an eye's middle stands out before what surrounds it in the same patch
+    depths = depths - NUMBERS.before_dof * dof
     depth = float((chance * depths).sum())
     sigma = float(np.sqrt((chance * (depths - depth) ** 2).sum()))
     bend, right, down = shapes[int(table[:, int(chance.argmax())].argmin())]
