@@ -118,7 +118,7 @@ def cut_by_plane(found: FocusMap, size_px: tuple[int, int], width: float) -> Dra
     cell = found.cell_px * scale * factor
     height = size_px[1] * scale
     sharp = [[at is not None and abs(at) <= SHARP_DOF for at in row] for row in rows]
-    hatch, edges = _hatched(sharp, cell), _outline(sharp, cell)
+    hatch, edges = hatched(sharp, cell), outline(sharp, cell)
     marks: list[Mark] = []
     for strokes, wide in ((hatch, 0.8), (edges, 1.6)):
         for ink, more in _TWICE:
@@ -159,8 +159,16 @@ def coarser(rows: tuple[tuple[float | None, ...], ...], factor: int) -> Rows:
     return joined
 
 
-def _hatched(sharp: list[list[bool]], cell: float) -> list[Ends]:
-    """Slanted strokes through every sharp cell; those that touch are joined into one."""
+def hatched(sharp: list[list[bool]], cell: float) -> list[Ends]:
+    """Slanted strokes through every sharp cell; those that touch are joined into one.
+
+    Parameters
+    ----------
+    sharp : list of list of bool
+        Rows of cells.
+    cell : float
+        Side of a cell on the drawing.
+    """
     strokes: list[Ends] = []
     height = len(sharp)
     wide = max((len(row) for row in sharp), default=0)
@@ -183,8 +191,16 @@ def _hatched(sharp: list[list[bool]], cell: float) -> list[Ends]:
     return strokes
 
 
-def _outline(sharp: list[list[bool]], cell: float) -> list[Ends]:
-    """Edges between sharp cells and others; those in a row are joined into one."""
+def outline(sharp: list[list[bool]], cell: float) -> list[Ends]:
+    """Edges between sharp cells and others; those in a row are joined into one.
+
+    Parameters
+    ----------
+    sharp : list of list of bool
+        Rows of cells.
+    cell : float
+        Side of a cell on the drawing.
+    """
     height = len(sharp)
     wide = max((len(row) for row in sharp), default=0)
     grid = [[*row, *[False] * (wide - len(row))] for row in sharp]

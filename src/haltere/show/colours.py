@@ -7,7 +7,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-Ink = Literal["paper", "card", "ink", "soft", "line", "accent", "warn", "wash", "warnwash"]
+Ink = Literal[
+    "paper", "card", "ink", "soft", "line", "accent", "warn", "wash", "warnwash",
+    "pass1", "pass2", "pass3", "pass4",
+]  # fmt: skip
 Theme = dict[Ink, str]
 
 DAY: Theme = {
@@ -20,6 +23,10 @@ DAY: Theme = {
     "warn": "#92400f",
     "wash": "#c4dcd5",
     "warnwash": "#f4e0cd",
+    "pass1": "#1c5a55",
+    "pass2": "#2d5ea8",
+    "pass3": "#7c3d8c",
+    "pass4": "#5d6410",
 }
 NIGHT: Theme = {
     "paper": "#161916",
@@ -31,6 +38,10 @@ NIGHT: Theme = {
     "warn": "#eeae7a",
     "wash": "#2a4a45",
     "warnwash": "#45301f",
+    "pass1": "#84cabd",
+    "pass2": "#94b8f2",
+    "pass3": "#d5a4e6",
+    "pass4": "#c9cf76",
 }
 
 NEAR_LCH = (0.92, 0.085, 88.0)

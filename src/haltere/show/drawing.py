@@ -8,7 +8,7 @@ from typing import Literal
 from haltere.show.colours import Ink
 
 Anchor = Literal["start", "middle", "end"]
-ShapeKind = Literal["disc", "ring", "cross", "down", "up", "diamond", "left", "right"]
+ShapeKind = Literal["disc", "ring", "cross", "down", "up", "diamond", "square", "left", "right"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -85,6 +85,12 @@ def corners(mark: Shape) -> list[tuple[float, float]]:
         "up": [(x - r, y + r * 0.8), (x + r, y + r * 0.8), (x, y - r)],
         "left": [(x + r * 0.8, y - r), (x + r * 0.8, y + r), (x - r, y)],
         "right": [(x - r * 0.8, y - r), (x - r * 0.8, y + r), (x + r, y)],
+        "square": [
+            (x - r * 0.8, y - r * 0.8),
+            (x + r * 0.8, y - r * 0.8),
+            (x + r * 0.8, y + r * 0.8),
+            (x - r * 0.8, y + r * 0.8),
+        ],
         "diamond": [(x - r, y), (x, y - r), (x + r, y), (x, y + r)],
     }[mark.kind]
 

@@ -8,6 +8,9 @@ from typing import Literal
 from haltere.focus.fault import Fault
 from haltere.kit.capture import ScaleSource
 from haltere.runs.run import Pass
+from haltere.sweeps.choice import Choice
+from haltere.sweeps.push import Push
+from haltere.sweeps.steps import Moved
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,7 +18,9 @@ class Plane:
     """Where one frame's plane of focus lies; 0 = the reference frame's plane, + = deeper.
 
     `position_*` is None for a frame that could not be placed; `*_mm` is None where the
-    scale is unknown.
+    scale is unknown. `moved` says how the frame went on within its pass, `step_*` how far from
+    the foremost plane before it (+ = on; None for the first of a pass), `moved_why` the same in
+    words; None where it could not be placed.
     """
 
     frame: str
@@ -25,6 +30,27 @@ class Plane:
     uncertainty_dof: float | None
     usable: bool
     faults: tuple[Fault, ...]
+    moved: Moved | None = None
+    step_mm: float | None = None
+    step_dof: float | None = None
+    moved_why: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """Places on the reference frame, as squares in rows.
+
+    Attributes
+    ----------
+    size_px : float
+        Side of a square, full-size pixels.
+    runs : tuple of (int, int, int)
+        Row, first column and the column after the last, counted in squares from the top left
+        corner of the picture.
+    """
+
+    size_px: float
+    runs: tuple[tuple[int, int, int], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +58,7 @@ class Gap:
     """A stretch of depth that holds animal and no usable plane.
 
     `box_px` is (x0, y0, x1, y1) on the reference frame; `beside` names the frames whose
-    planes border the gap.
+    planes border the gap; `cells` are the places themselves, None where only the box is known.
     """
 
     kind: Literal["near-end", "inside", "far-end"]
@@ -42,11 +68,16 @@ class Gap:
     to_dof: float
     box_px: tuple[float, float, float, float]
     beside: tuple[str, ...]
+    cells: Cells | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Coverage:
-    """Everything said of one sweep before merging."""
+    """Everything said of one sweep before merging.
+
+    `choice` are the frames that suffice, `push` is how the hand did; None where they were not
+    worked out.
+    """
 
     reference: str
     depth_of_field_mm: float | None
@@ -59,3 +90,5 @@ class Coverage:
     gaps: tuple[Gap, ...]
     complete: bool | None
     reason: str
+    choice: Choice | None = None
+    push: Push | None = None

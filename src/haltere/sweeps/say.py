@@ -3,27 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from haltere.focus.curves import NUMBERS as CURVES
 from haltere.focus.fault import Fault
+from haltere.frames.frame import Frame
 from haltere.kit import mm_per_px
 from haltere.kit.capture import Capture
-from haltere.sweeps.coverage import Coverage, Gap, Plane
+from haltere.sweeps.choice import NUMBERS as CHOICE
+from haltere.sweeps.coverage import Cells, Coverage, Gap, Plane
 from haltere.sweeps.gaps import NUMBERS as GAPS
 from haltere.sweeps.gaps import Hole, find_holes
+from haltere.sweeps.hand_said import choice_said, push_said
 from haltere.sweeps.passes import find_passes
 from haltere.sweeps.solved import Reading, Solved
+from haltere.sweeps.steps import steps_of
 
+Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 RULE_KNOWN = "geometrical, 2 c N_eff / m^2"
 RULE_MEASURED = "measured from the width of the focus curves, in units of itself"
 
 
-def say_coverage(reading: Reading, solved: Solved, capture: Capture, reference: int) -> Coverage:
+def say_coverage(
+    reading: Reading,
+    solved: Solved,
+    capture: Capture,
+    reference: int,
+    overlap: float = CHOICE.overlap,
+) -> Coverage:
     """Put planes, passes, gaps and the verdict into words and numbers.
 
     Parameters
@@ -36,6 +48,8 @@ def say_coverage(reading: Reading, solved: Solved, capture: Capture, reference: 
         How they were taken.
     reference : int
         Index among the decoded frames.
+    overlap : float, optional
+        Share of a depth of field that chosen neighbours should have in common.
 
     Returns
     -------
@@ -74,13 +88,31 @@ def say_coverage(reading: Reading, solved: Solved, capture: Capture, reference: 
             )
         )
     names = [f.name for f in frames]
-    passes = find_passes(names, along_dof)
+    sigma_dof = np.full(len(frames), np.nan)
+    sigma_dof[list(good)] = sigma / dof
+    times = times_of(frames)
+    passes = find_passes(names, along_dof, sigma_dof, times)
+    at = {n: float(z) for n, z in zip(names, along_dof, strict=True) if np.isfinite(z)}
+    steps = steps_of(passes, at)
+    planes = [
+        plane
+        if (step := steps.get(plane.frame)) is None
+        else replace(
+            plane,
+            moved=step.moved,
+            step_dof=step.dof,
+            step_mm=None if step.dof is None else millimetres(step.dof * dof),
+            moved_why=step.why,
+        )
+        for plane in planes
+    ]
     holes = _holes(along, usable, solved)
     order = np.flatnonzero(usable)[np.argsort(along[usable], kind="stable")]
     ordered = [frames[good[i]].name for i in order]
     gaps = tuple(_gap(hole, ordered, along[order], distance, dof, reading.scale) for hole in holes)
     complete, reason = _verdict(gaps, usable, trusted)
-    return Coverage(
+    choice = choice_said(reading, solved, capture, planes, passes, overlap)
+    said = Coverage(
         reference=frames[good[reference]].name,
         depth_of_field_mm=millimetres(dof),
         depth_of_field_rule=RULE_KNOWN if distance is not None else RULE_MEASURED,
@@ -92,7 +124,25 @@ def say_coverage(reading: Reading, solved: Solved, capture: Capture, reference: 
         gaps=gaps,
         complete=complete,
         reason=reason,
+        choice=choice,
     )
+    return replace(said, push=push_said(said, reading, solved, capture, times))
+
+
+def times_of(frames: Sequence[Frame]) -> Floats:
+    """Moments of exposure in seconds after the first frame's whole second, NaN where unknown.
+
+    Parameters
+    ----------
+    frames : sequence of Frame
+        In order of time.
+    """
+    moments = [f.shooting.time.replace(tzinfo=None) if f.shooting.time else None for f in frames]
+    first = next((m for m in moments if m is not None), None)
+    if first is None:
+        return np.full(len(frames), np.nan)
+    start = first.replace(microsecond=0)
+    return np.array([np.nan if m is None else (m - start).total_seconds() for m in moments])
 
 
 def _holes(along: NDArray[np.float64], usable: Mask, solved: Solved) -> list[Hole]:
@@ -132,6 +182,17 @@ def _gap(
         float(hole.end / dof),
         (float(low[0]), float(low[1]), float(high[0]), float(high[1])),
         beside,
+        _cells(hole.places, step),
+    )
+
+
+def _cells(places: Mask, size_px: float) -> Cells:
+    """Places as runs of squares, row by row."""
+    edges = np.diff(np.pad(places, ((0, 0), (1, 1))).astype(np.int8), axis=1)
+    starts, ends = np.argwhere(edges > 0), np.argwhere(edges < 0)
+    return Cells(
+        float(size_px),
+        tuple((int(r), int(a), int(b)) for (r, a), (_, b) in zip(starts, ends, strict=True)),
     )
 
 
@@ -142,15 +203,32 @@ def _verdict(gaps: Sequence[Gap], usable: Mask, trusted: Mask) -> tuple[bool | N
         return None, "hardly any place shows a focus peak: too little texture to tell"
     if not gaps:
         return True, "every part that shows texture has a plane within half a depth of field"
-    words = {
-        "near-end": "in front of the first plane",
-        "inside": "between planes",
-        "far-end": "behind the last plane",
-    }
     parts = []
-    for gap in gaps:
-        size = f"{gap.to_dof - gap.from_dof:.1f} depths of field"
-        if gap.from_mm is not None and gap.to_mm is not None:
-            size = f"{gap.to_mm - gap.from_mm:.2f} mm"
-        parts.append(f"{size} {words[gap.kind]}")
+    for kind, where in (
+        ("near-end", "in front of the first plane"),
+        ("inside", "between planes"),
+        ("far-end", "behind the last plane"),
+    ):
+        sizes = [_size_of(gap) for gap in gaps if gap.kind == kind]
+        if len(sizes) == 1:
+            parts.append(f"{_in_unit(sizes[0])} {where}")
+        elif sizes:
+            low, high = min(sizes), max(sizes)
+            span = _in_unit(high) if low == high else f"{_bare(low)} to {_in_unit(high)}"
+            parts.append(f"{len(sizes)} stretches of {span} {where}")
     return False, "nothing is sharp in " + " and ".join(parts)
+
+
+def _size_of(gap: Gap) -> tuple[float, bool]:
+    """Width of a gap, and whether in millimetres."""
+    if gap.from_mm is not None and gap.to_mm is not None:
+        return gap.to_mm - gap.from_mm, True
+    return gap.to_dof - gap.from_dof, False
+
+
+def _bare(size: tuple[float, bool]) -> str:
+    return f"{size[0]:.2f}" if size[1] else f"{size[0]:.1f}"
+
+
+def _in_unit(size: tuple[float, bool]) -> str:
+    return f"{_bare(size)} {'mm' if size[1] else 'depths of field'}"

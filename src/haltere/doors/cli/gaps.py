@@ -18,6 +18,8 @@ from haltere.doors.cli.options import (
 from haltere.doors.cli.progress_line import ProgressLine
 from haltere.doors.cli.run_given import run_given, working
 
+NEW_FILE = click.Path(dir_okay=False, path_type=Path)
+
 
 @click.command(
     short_help="Find the depths that one sweep has missed.",
@@ -26,6 +28,12 @@ from haltere.doors.cli.run_given import run_given, working
 @click.argument("given", nargs=-1, type=EITHER, metavar="[FOLDER-or-FILES...]")
 @run_options
 @reference_option
+@click.option(
+    "--picture",
+    type=NEW_FILE,
+    metavar="FILE",
+    help="Draw all planes along depth, and the gaps on the animal (PNG, SVG or HTML).",
+)
 @capture_options
 @json_option
 def gaps(
@@ -34,6 +42,7 @@ def gaps(
     outing: str | None,
     run_id: str | None,
     reference: str | None,
+    picture: Path | None,
     kit_file: Path | None,
     magnification: float | None,
     pupil_distance_mm: float | None,
@@ -52,6 +61,10 @@ def gaps(
     from haltere.frames import Decoder
 
     found = run_given(given, book_folder, outing, run_id)
+    if picture is not None:
+        from haltere.show.sweep_picture import refuse
+
+        refuse(picture, found.frames)
     named = None
     if reference is not None:
         named = frame_named(found.frames, reference, "--reference").name
@@ -64,8 +77,19 @@ def gaps(
         coverage = work.cover(
             found.frames, capture, subject=found.subject, reference=named, progress=progress
         )
+        if picture is not None:
+            from haltere.show.sweep_picture import draw_sweep
+
+            draw_sweep(coverage, found.frames, decoder, picture, progress=progress)
     if as_json:
         saying.say_json(written(with_skipped(answer(coverage), found.skipped)))
         return
     saying.say_coverage(coverage)
+    from haltere.show.sweep_words import push_lines
+
+    for line in push_lines(coverage):
+        saying.say(line)
     saying.say_skipped(found.skipped)
+    if picture is not None:
+        saying.say()
+        saying.say(f"Written: {picture}")
