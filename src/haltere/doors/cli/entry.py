@@ -24,6 +24,7 @@ from haltere.doors.cli.runs import runs
 from haltere.doors.cli.sidecars import sidecars
 from haltere.doors.cli.unload import unload
 from haltere.doors.cli.verify import verify
+from haltere.doors.cli.watch import watch
 from haltere.errors import HaltereError
 
 INTERRUPTED = 130
@@ -52,7 +53,7 @@ def haltere() -> None:
 
 
 for _verb in (
-    demo, plan, calibrate, unload, verify, clock, evening, runs, keepers, gaps, merge,
+    demo, plan, calibrate, watch, unload, verify, clock, evening, runs, keepers, gaps, merge,
     book, decide, undo, sidecars, drop,
 ):  # fmt: skip
     haltere.add_command(_verb)

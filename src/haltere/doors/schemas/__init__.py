@@ -16,6 +16,7 @@ VERBS = (
     "keepers",
     "gaps",
     "merge",
+    "watch",
     "evening",
     "unload",
     "verify",
