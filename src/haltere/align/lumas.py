@@ -54,14 +54,14 @@ def light_of(raw: NDArray[np.uint8] | NDArray[np.uint16]) -> Picture:
     return linear_light(raw.astype(np.float32) * np.float32(255.0 / 65535.0))
 
 
-KEPT_BYTES = 40 << 20
+KEPT_BYTES = 80 << 20
 """Memory for what is worked out of all frames alike, by name; as much again for older names."""
 
 
 class Lumas:
     """Grey analysis frames by index, written once, read as often as needed.
 
-    Memory held: at most `keep` shrunk frames, 80 MiB of what is worked out of them again and
+    Memory held: at most `keep` shrunk frames, 160 MiB of what is worked out of them again and
     again, and frames up to `roomy_bytes`; everything else lies in a temporary folder that goes when
     the object is closed.
 

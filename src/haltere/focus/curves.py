@@ -107,10 +107,18 @@ def places(shape: tuple[int, int]) -> tuple[Floats, tuple[int, int]]:
     return np.column_stack([xs.ravel(), ys.ravel()]), (rows, cols)
 
 
+_THINNED = 4
+"""Gathered energy is smooth: every fourth pixel holds it, and all frames' stay in memory."""
+
+
 def _gathered(lumas: Lumas, index: int) -> Picture:
-    """Energy of the detail of one frame, gathered about every pixel."""
-    squared = detail(lumas.full(index)) ** 2
-    return np.asarray(cv2.GaussianBlur(squared, (0, 0), NUMBERS.window_px), np.float32)
+    """Energy of the detail of one frame, gathered about every fourth pixel."""
+    squared = detail(lumas.full(index))
+    cv2.multiply(squared, squared, dst=squared)
+    rows, cols = (n // _THINNED for n in squared.shape)
+    whole = squared[: rows * _THINNED, : cols * _THINNED]
+    thin = cv2.resize(whole, (cols, rows), interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.GaussianBlur(thin, (0, 0), NUMBERS.window_px / _THINNED), np.float32)
 
 
 def _reduced(lumas: Lumas, index: int, size: tuple[int, int]) -> Picture:
@@ -160,10 +168,17 @@ def focus_stack(
         cells = np.diag([float(step), float(step), 1.0])
         cells[:2, 2] = (step - 1) / 2
         to_frame = full @ cells
+        thinned = np.diag([1 / _THINNED, 1 / _THINNED, 1.0])
+        thinned[:2, 2] = 0.5 / _THINNED - 0.5
         flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
         size = (small[1], small[0])
         carried = cv2.warpPerspective(
-            gathered, to_frame, size, flags=flags, borderMode=cv2.BORDER_CONSTANT, borderValue=-1.0
+            gathered,
+            thinned @ to_frame,
+            size,
+            flags=flags,
+            borderMode=cv2.BORDER_CONSTANT,
+            borderValue=-1.0,
         )
         inside = np.zeros(lumas.shape, np.uint8)
         inside[step:-step, step:-step] = 1
@@ -312,8 +327,29 @@ def _matched(
     return out
 
 
+def quietest(stack: Stack, usable: NDArray[np.bool_]) -> float:
+    """Energy that noise alone has: that of the emptiest places in their emptiest frames.
+
+    Parameters
+    ----------
+    stack : Stack
+        Measured detail.
+    usable : ndarray of bool, shape (N,)
+        Frames that take part.
+    """
+    energy = stack.energy[usable].reshape(int(usable.sum()), -1).T.astype(np.float64)
+    seen = np.isfinite(energy)
+    floors = _floor(energy, seen)[seen.any(1)]
+    return float(np.percentile(floors, 3)) if floors.size else 0.0
+
+
 def find_peaks(
-    stack: Stack, usable: NDArray[np.bool_], dof: float, c_px: float, airy_px: float
+    stack: Stack,
+    usable: NDArray[np.bool_],
+    dof: float,
+    c_px: float,
+    airy_px: float,
+    most_noise: float = np.inf,
 ) -> Peaks:
     """Fit the expected focus curve to every place, over irregularly spaced planes.
 
@@ -329,6 +365,9 @@ def find_peaks(
         Circle of confusion, analysis pixels: the blur at half a depth of field.
     airy_px : float
         Airy diameter, analysis pixels.
+    most_noise : float, optional
+        Energy above which a place's least energy is not taken for noise: a run that moved little
+        leaves no place quite without focus, and its curves would seem narrower than they are.
 
     Returns
     -------
@@ -345,7 +384,7 @@ def find_peaks(
     step = NUMBERS.step_dof * dof
     tries = np.arange(middle.min() - reach, middle.max() + reach + 1e-12, step)
     shape = _table(float(airy_px))
-    noise = _floor(energy, seen)
+    noise = np.minimum(_floor(energy, seen), most_noise)
     signal = np.where(seen, energy - noise[:, None], 0.0)
     told = _matched(signal, np.where(seen, along, 1e6), tries, 2 * c_px / dof / _TABLE_PX, shape)
     depth, best, amplitude, bend = told.T

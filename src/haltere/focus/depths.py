@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from haltere.align.solve import Grid
 from haltere.focus.curves import NUMBERS as CURVES
-from haltere.focus.curves import Peaks, Stack, find_peaks
+from haltere.focus.curves import Peaks, Stack, find_peaks, quietest
 
 Floats = NDArray[np.float64]
 
@@ -26,6 +26,9 @@ class DepthNumbers:
         Peak energy over the energy without focus.
     least_energy : float
         Peak energy in squared grey levels of 255: below it texture drowns in quantisation.
+    likely_weight : float
+        What a likely depth of field counts for against the curves, per squared logarithm: on 21
+        bursts half come within 7 % and the one of half a depth of field within a factor of 1.7.
     far : float
         Relative depth given to cells without any believed peak: far behind, no vote.
     """
@@ -33,6 +36,7 @@ class DepthNumbers:
     fit: float = 0.88
     over_noise: float = 1.5
     least_energy: float = 0.15
+    likely_weight: float = 0.3
     far: float = 1.0
 
 
@@ -95,7 +99,11 @@ def cell_depths(peaks: Peaks, trusted: NDArray[np.bool_], grid: Grid) -> Floats:
 
 
 def estimate_depth_of_field(
-    stack: Stack, usable: NDArray[np.bool_], c_px: float, airy_px: float
+    stack: Stack,
+    usable: NDArray[np.bool_],
+    c_px: float,
+    airy_px: float,
+    likely: float | None = None,
 ) -> float:
     """Relative depth of field that explains the widths of the focus curves best.
 
@@ -110,6 +118,8 @@ def estimate_depth_of_field(
         Frames that take part.
     c_px, airy_px : float
         Circle of confusion and Airy diameter, analysis pixels.
+    likely : float, optional
+        What it would be at an ordinary magnification; felt only where the run hardly moved.
 
     Returns
     -------
@@ -125,15 +135,17 @@ def estimate_depth_of_field(
         stack.points_px,
         stack.luma[::3, ::3],
     )
-    tries = spread * np.geomspace(1 / 60, 0.8, 22)
+    noise = quietest(thin, usable)
+    seen = thin.energy[usable]
+    most = np.where(np.isfinite(seen), seen, -1.0).max(0)
+    strongest = most >= np.percentile(most, 80)
+    tries = spread * np.geomspace(1 / 60, 3.0, 26)
     scores = np.empty(len(tries))
-    strongest: NDArray[np.bool_] | None = None
     for k, dof in enumerate(tries):
-        peaks = find_peaks(thin, usable, float(dof), c_px, airy_px)
-        if strongest is None:
-            contrast = peaks.amplitude / (peaks.noise + NUMBERS.least_energy)
-            strongest = contrast >= np.percentile(contrast, 80)
+        peaks = find_peaks(thin, usable, float(dof), c_px, airy_px, noise)
         scores[k] = np.log(np.maximum(1 - peaks.fit[strongest] ** 2, 1e-4)).mean()
+    if likely is not None:
+        scores += NUMBERS.likely_weight * np.log(tries / likely) ** 2
     best = int(np.clip(scores.argmin(), 1, len(tries) - 2))
     left, mid, right = scores[best - 1 : best + 2]
     bend = left - 2 * mid + right

@@ -17,11 +17,14 @@ ASSUMED_MAGNIFICATION = 1.0
 """For perspective only, where nothing tells the magnification: a wrong one bends a picture by
 less than half a pixel at ordinary tilts."""
 
+USUAL_MAGNIFICATION = 1.3
+"""Between half and three times life size, where nothing tells it (assumed)."""
+
 ASSUMED_F_NUMBER = 11.0
 """For the Airy disc only, where neither kit nor Exif tells: the usual middle (common practice,
 no source)."""
 
-DIAGONAL_PARTS = 1153
+DIAGONAL_PARTS = 1443
 """Where the pixel pitch is unknown: a circle of confusion of 0.015 mm on a diagonal of 17.3 x 13 mm
 has this share of the diagonal."""
 
@@ -38,12 +41,15 @@ class RunOptics:
         Circle of confusion and Airy diameter, analysis pixels.
     dof : float or None
         Relative depth of field, None when it must be measured from the curves.
+    likely : float
+        What it would be at an ordinary magnification.
     """
 
     focal_px: float
     c_px: float
     airy_px: float
     dof: float | None
+    likely: float
 
 
 def run_optics(capture: Capture, scale: float, diagonal_px: float) -> RunOptics:
@@ -77,4 +83,7 @@ def run_optics(capture: Capture, scale: float, diagonal_px: float) -> RunOptics:
     dof = None
     if capture.magnification is not None and capture.f_number is not None and pitch:
         dof = depth_of_field_mm(capture.coc_mm, n_eff, m) / distance
-    return RunOptics(distance * m / pixel, c_px, airy_diameter_mm(n_eff) / pixel, dof)
+    aperture = capture.f_number or ASSUMED_F_NUMBER
+    # 2 c N_eff / m^2 over f (1 + 1/m), for a thin lens
+    likely = 2 * capture.coc_mm * aperture / (USUAL_MAGNIFICATION * (capture.focal_mm or 60.0))
+    return RunOptics(distance * m / pixel, c_px, airy_diameter_mm(n_eff) / pixel, dof, likely)

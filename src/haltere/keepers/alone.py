@@ -8,10 +8,10 @@ from numpy.typing import NDArray
 from haltere.focus.detail import noise_variance, sharpness
 from haltere.focus.fault import Fault
 from haltere.focus.run_optics import RunOptics
+from haltere.focus.smear import NO_SMEAR
 from haltere.keepers.faults import faults_of
 from haltere.keepers.numbers import NUMBERS
 from haltere.keepers.shots import Shots
-from haltere.keepers.smear import NO_SMEAR
 from haltere.keepers.verdict import Eye, JudgedFrame, Keepers, Verdict
 from haltere.keepers.words import among
 

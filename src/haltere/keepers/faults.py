@@ -8,9 +8,9 @@ import numpy as np
 
 from haltere.align.bands import Picture
 from haltere.focus.fault import Fault
+from haltere.focus.smear import Smear
 from haltere.frames import Frame
 from haltere.keepers.numbers import NUMBERS
-from haltere.keepers.smear import Smear
 
 
 def faults_of(  # noqa: PLR0913

@@ -9,27 +9,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.errors import FrameError, NothingToDoError, UsageError
+from haltere.focus.blur import Blur, own_depths
 from haltere.focus.curves import detail
 from haltere.focus.fault import Fault
+from haltere.focus.patches import Patches, window_for
 from haltere.focus.run_optics import RunOptics, run_optics
+from haltere.focus.smear import NO_SMEAR, Smear, smears_of
 from haltere.frames import Decoder, Frame
 from haltere.keepers.alike import repeats, small_views
 from haltere.keepers.alone import judge_alone
 from haltere.keepers.crop import crop_of
-from haltere.keepers.depth import Blur, EyeDepth, eye_depth, own_depths
+from haltere.keepers.depth import EyeDepth, eye_depth
 from haltere.keepers.eye import Box, Spot, alike, look_for
 from haltere.keepers.faults import faults_of
 from haltere.keepers.focus_map import focus_map
 from haltere.keepers.look import Found, find_eye
 from haltere.keepers.numbers import NUMBERS
-from haltere.keepers.patches import Patches
 from haltere.keepers.refind import Again, find_again
 from haltere.keepers.shots import Shots, colour_of, decode
-from haltere.keepers.smear import NO_SMEAR, Smear, smears_of
 from haltere.keepers.tie import tie
 from haltere.keepers.verdict import Eye, FocusMap, JudgedFrame, Keepers
-from haltere.keepers.views import Views, window_for, witnesses
-from haltere.keepers.words import ranked, verdict_of
+from haltere.keepers.views import Views, witnesses
+from haltere.keepers.words import ranked, told_only, verdict_of
 from haltere.kit import Capture
 from haltere.progress import Progress, silent
 
@@ -197,7 +198,7 @@ class _Burst:
         )
         said = Keepers(
             given or self._eye_of(eye),
-            order,
+            tuple(told_only(frame) for frame in order),
             verdict,
             eye.spot.radius_px / self.shots.small_scale,
             self._box_at(self._eye_frame(given), eye, found),

@@ -15,7 +15,7 @@ from haltere.align.tree import tree_run
 from haltere.focus.curves import NUMBERS as CURVES
 from haltere.focus.curves import Peaks, Stack, detail, find_peaks, focus_stack
 from haltere.focus.depths import NUMBERS as DEPTHS
-from haltere.focus.depths import cell_depths
+from haltere.focus.depths import cell_depths, estimate_depth_of_field
 from haltere.focus.run_optics import RunOptics
 from haltere.keepers.numbers import NUMBERS
 from haltere.progress import Progress, silent
@@ -116,17 +116,11 @@ def _peaks(stack: Stack, usable: NDArray[np.bool_], optics: RunOptics) -> tuple[
     """Peaks for the depth of field that is known, or for the one whose curves fit best."""
     if optics.dof is not None:
         return optics, find_peaks(stack, usable, optics.dof, optics.c_px, optics.airy_px)
-    best: tuple[float, RunOptics, Peaks] | None = None
-    for dof in 0.0012 * 1.4 ** np.arange(9):
-        peaks = find_peaks(stack, usable, float(dof), optics.c_px, optics.airy_px)
-        amount = peaks.amplitude
-        strong = amount > np.percentile(amount, 80)
-        inside = strong & (peaks.sigma < 2 * dof)
-        fit = float(np.mean(peaks.fit[inside] ** 4)) if inside.sum() > 20 else 0.0
-        if best is None or fit > best[0]:
-            best = (fit, replace(optics, dof=float(dof)), peaks)
-    assert best is not None
-    return best[1], best[2]
+    dof = estimate_depth_of_field(stack, usable, optics.c_px, optics.airy_px, optics.likely)
+    return (
+        replace(optics, dof=dof),
+        find_peaks(stack, usable, dof, optics.c_px, optics.airy_px),
+    )
 
 
 def _cell_depths(

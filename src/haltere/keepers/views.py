@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.align.pose import apply, homography, plane_depth, project
+from haltere.focus.patches import Patches, Window, gather, turns_of
 from haltere.keepers.numbers import NUMBERS
-from haltere.keepers.patches import Patches, Window, at_one_scale, spectra, window_of
 from haltere.keepers.shots import Shots
 from haltere.keepers.tie import Tied
 
@@ -115,38 +115,12 @@ class Views:
             About their relative depth: a few depths of field off moves a patch by a pixel.
         """
         tied, shots = self.tied, self.shots
-        parts, sizes = [], []
-        middle = here_px.mean(0)
-        beside = np.array([middle, middle + np.array([20.0, 0.0])])
+        count = len(shots.frames)
+        at = np.array([self.in_frame(k, here_px, depth) for k in range(count)])
+        at = (at + 0.5) * shots.fine_scale - 0.5
         level = float(np.mean(depth))
-        for k in range(len(shots.frames)):
-            at = (self.in_frame(k, here_px, depth) + 0.5) * shots.fine_scale - 0.5
-            found = spectra(shots.fine.stored(k), at, self.window)
-            pair = project(tied.poses[k], beside, level, tied.optics.focal_px)
-            step = pair[1] - pair[0]
-            sizes.append(float(np.hypot(*step)) / 20.0)
-            roll = float(np.arctan2(step[1], step[0]))
-            even = np.float32(tied.gains[k] ** 2)
-            parts.append(at_one_scale(found, self.window.frequencies, sizes[-1], roll) * even)
-        return Patches(
-            np.stack(parts),
-            self.planes(here_px),
-            np.array(sizes),
-            self.window.frequencies,
-            self.window.taper.shape[0],
-        )
-
-
-def window_for(c_px: float) -> Window:
-    """Window whose side suits the blur of half a depth of field.
-
-    Parameters
-    ----------
-    c_px : float
-        Circle of confusion, fine pixels.
-    """
-    side = int(np.clip(NUMBERS.window * c_px, 48, 112))
-    return window_of(side + side % 2)
+        turns = turns_of(tied.poses[:count], here_px.mean(0), level, tied.optics.focal_px)
+        return gather(shots.fine, at, turns, tied.gains, self.planes(here_px), self.window)
 
 
 def witnesses(tied: Tied) -> tuple[Floats, Floats]:

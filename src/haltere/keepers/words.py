@@ -67,6 +67,19 @@ def ranked(frames: Sequence[JudgedFrame]) -> tuple[JudgedFrame, ...]:
     return tuple(replace(f, rank=k) for k, f in enumerate(order, start=1))
 
 
+def told_only(frame: JudgedFrame) -> JudgedFrame:
+    """Leave out an offset that is no more than a guess; its uncertainty stays.
+
+    Parameters
+    ----------
+    frame : JudgedFrame
+        Ranked by what is known.
+    """
+    if (frame.uncertainty_dof or 0.0) <= NUMBERS.untold_dof:
+        return frame
+    return replace(frame, eye_offset_mm=None, eye_offset_dof=None)
+
+
 def verdict_of(
     frames: Sequence[JudgedFrame], chance: float, given: bool, measured: bool, animals: int = 1
 ) -> Verdict:
@@ -133,6 +146,12 @@ def _said(frames: Sequence[JudgedFrame], chance: float, given: bool, measured: b
     if not clean:
         return Verdict("none", "none of these can be kept: every frame is dark, smeared or misses.")
     near = min(clean, key=lambda f: abs(f.eye_offset_dof or 0.0))
+    if (near.uncertainty_dof or 0.0) > NUMBERS.untold_dof:
+        return Verdict(
+            "unsure",
+            "the eye shows too little detail to tell how far the planes miss it: "
+            "look for yourself.",
+        )
     if _may_be_near(near):
         return Verdict(
             "unsure",

@@ -70,6 +70,16 @@ class Gap:
     beside: tuple[str, ...]
     cells: Cells | None = None
 
+    @property
+    def blur_coc(self) -> float:
+        """Widest blur in the gap, in circles of confusion: 1 is just unseen in a whole print.
+
+        Half a depth of field off the plane blurs by one; inside a gap the middle is farthest from
+        the planes on either side, at an end its outer edge.
+        """
+        wide = self.to_dof - self.from_dof
+        return 1.0 + (wide if self.kind == "inside" else 2.0 * wide)
+
 
 @dataclass(frozen=True, slots=True)
 class Coverage:

@@ -9,6 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.sweeps.ground import find_ground
+
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
@@ -30,10 +32,13 @@ class GapNumbers:
     believed_dof : float
         A peak extrapolated farther than this says nothing: far from focus all curves look alike.
     ground : float
-        Share of the picture's width or height beyond which an end piece is taken for what the
-        animal sits on: on rendered sweeps every false end was such a band of leaf.
+        Where no sheet of ground is seen: share of the picture's width or height beyond which an
+        end piece is taken for what the animal sits on.
     border : float
         Share of the picture at each side that sway may cut off: what reaches it runs out of view.
+    outside : float
+        Where the ground is known: largest share of an end piece that may lie in that border. The
+        near edge of a leaf lies there wholly, animals that reach it with a third.
     energy : float
         Energy at the outermost plane over the noise for a place to count at an end.
     """
@@ -43,6 +48,7 @@ class GapNumbers:
     places: int = 14
     energy: float = 3.0
     border: float = 0.07
+    outside: float = 0.4
     ground: float = 0.4
     believed_dof: float = 3.4
 
@@ -102,18 +108,21 @@ def find_holes(depth: Floats, trusted: Mask, strong: Mask, along: Floats, dof: f
         From near to far.
     """
     first, last = float(along.min()), float(along.max())
+    ground = find_ground(depth / dof, trusted)
+    animal = trusted if ground is None else trusted & ~ground
     holes: list[Hole] = []
     for start, end in uncovered(along, dof):
         if end - start < NUMBERS.least_dof * dof:
             continue
-        places = _cluster(trusted & (depth > start) & (depth < end))
+        places = _cluster(animal & (depth > start) & (depth < end))
         if places.sum() >= NUMBERS.places:
             holes.append(Hole("inside", start, end, places))
     for kind, beyond in (("near-end", first - depth), ("far-end", depth - last)):
-        outside = _inner(trusted & (beyond > 0.5 * dof))
+        outside = animal & (beyond > 0.5 * dof)
+        outside = _inner(outside, 0.0 if ground is None else NUMBERS.outside)
         sure = beyond > (0.5 + NUMBERS.end_dof) * dof
         places = outside & strong & sure & (beyond < NUMBERS.believed_dof * dof)
-        if places.sum() < NUMBERS.places or _spans(places):
+        if places.sum() < NUMBERS.places or (ground is None and _spans(places)):
             continue
         reach = float(np.percentile(beyond[places], 90))
         if kind == "near-end":
@@ -141,19 +150,21 @@ def _spans(mask: Mask) -> bool:
     return bool(high > NUMBERS.ground * mask.shape[0] or wide > NUMBERS.ground * mask.shape[1])
 
 
-def _inner(mask: Mask) -> Mask:
+def _inner(mask: Mask, outside: float) -> Mask:
     """Keep the pieces of the mask big enough to count that do not run out of the picture.
 
     What does run out is the stem or leaf the animal sits on, which no sweep needs to cover.
+    `outside` is the share of a piece that may lie at the picture's border.
     """
     h, w = mask.shape
     joined = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
-    keep = np.zeros(count, bool)
-    edge_x, edge_y = NUMBERS.border * w, NUMBERS.border * h
-    for k in range(1, count):
-        x, y, wide, high, area = (int(v) for v in stats[k])
-        touches = x < edge_x or y < edge_y or x + wide > w - edge_x or y + high > h - edge_y
-        keep[k] = area >= NUMBERS.places and not touches
+    count, labels = cv2.connectedComponents(joined, connectivity=8)
+    x, y = int(np.ceil(NUMBERS.border * w)), int(np.ceil(NUMBERS.border * h))
+    border = np.ones(mask.shape, np.bool_)
+    border[y : h - y, x : w - x] = False
+    area = np.bincount(labels.ravel(), minlength=count)
+    beside = np.bincount(labels[border], minlength=count)
+    keep = (area >= NUMBERS.places) & (beside <= outside * area)
+    keep[0] = False
     result: Mask = keep[labels] & mask
     return result

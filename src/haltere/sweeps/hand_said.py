@@ -52,7 +52,7 @@ def choice_said(
     aside = poses[:, :2] * dof / optics.c_px
     tilt = poses[:, 3:5] / optics.focal_px * (width / 2) / optics.focal_px / dof
     views = np.hstack([aside, tilt])
-    kept = getattr(solved, "kept", None)
+    kept = solved.kept
     rows = {k: row for row, k in enumerate(reading.good)}
     number = {name: n for n, one in enumerate(passes) for name in one.frames}
     candidates = []

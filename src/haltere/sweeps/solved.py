@@ -55,6 +55,9 @@ class Solved:
         Relative depth of field.
     faults : tuple of tuple of Fault
         One entry a frame.
+    kept : ndarray of float64, shape (N,), or None
+        Share of the detail that each frame's plane should show, as energy; NaN where nothing
+        tells, None where it was not asked.
     """
 
     chain: Chain
@@ -64,6 +67,7 @@ class Solved:
     trusted: NDArray[np.bool_]
     dof: float
     faults: tuple[tuple[Fault, ...], ...]
+    kept: NDArray[np.float64] | None = None
 
     @property
     def usable(self) -> NDArray[np.bool_]:

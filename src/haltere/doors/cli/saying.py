@@ -74,6 +74,10 @@ def say_coverage(coverage: Coverage) -> None:
     for hole in coverage.gaps:
         beside = words.listed(hole.beside)
         say(f"  {words.gap(hole)}" + (f" (beside {beside})" if beside else ""))
+        say(
+            f"    blurred there up to {hole.blur_coc:.1f} times what just goes unseen in a whole "
+            "print looked at from its diagonal's length"
+        )
     placed = sum(plane.position_dof is not None for plane in coverage.planes)
     usable = sum(plane.usable for plane in coverage.planes)
     say()

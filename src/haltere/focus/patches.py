@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from scipy.fft import rfft2
 from scipy.sparse import csr_array
 
-from haltere.align.lumas import light_of
+from haltere.align.lumas import Lumas, light_of
+from haltere.align.pose import project
 
 Floats = NDArray[np.float64]
 
@@ -21,6 +22,60 @@ frequencies used."""
 
 FASTEST = 0.42
 """Highest frequency used, cycles per pixel: above it a decoder's scaling and sharpening speak."""
+
+
+@dataclass(frozen=True, slots=True)
+class PatchNumbers:
+    """Numbers that steer what patches tell of depth and movement.
+
+    Attributes
+    ----------
+    window : float
+        Side of the patches in circles of confusion: 46 of them (64 px at 1.4) still lie on one
+        surface and still resolve the blur of ten depths of field.
+    scatter : float
+        Scatter of a patch's power from frame to frame beyond what focus explains, relative.
+    noise : float
+        Error of a patch's power in what its noise has.
+    quietest, hump : float
+        Per cent of patches that are taken to show noise alone at a ring, and how much stronger it
+        may be there than at the highest: a file of another renderer has five times as much.
+    veil : float
+        Share of a patch's highest power that stays without focus: light from before and behind.
+    witnesses : float
+        What each patch's chi-square counts for: neighbours share most of their light.
+    shows : float
+        Share of detail that must be left at a place for it to tell movement.
+    support : float
+        Share of its own sharpness that another frame must have had at a place for a frame to be
+        compared there.
+    ring_votes, ring_error : float
+        What one ring and direction counts for; and the least error of its loss, as a logarithm.
+    leaks : tuple of float
+        Shares of power that a spectrum may keep beside strong detail where a smear left none.
+    ghost_cost : float
+        Chi-square by which a ghost must explain a frame better than a smear of any length does.
+    still : float
+        How much likelier no movement is than any length, before looking.
+    """
+
+    window: float = 46.0
+    scatter: float = 0.1
+    noise: float = 0.5
+    quietest: float = 10.0
+    hump: float = 8.0
+    veil: float = 0.06
+    witnesses: float = 0.05
+    shows: float = 0.2
+    support: float = 0.3
+    ring_votes: float = 0.2
+    ring_error: float = 0.2
+    leaks: tuple[float, ...] = (0.08, 0.3)
+    ghost_cost: float = 8.0
+    still: float = 40000.0
+
+
+NUMBERS = PatchNumbers()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +121,18 @@ class Patches:
     scale: Floats
     frequencies: Floats
     window_px: int
+
+
+def window_for(c_px: float) -> Window:
+    """Window whose side suits the blur of half a depth of field.
+
+    Parameters
+    ----------
+    c_px : float
+        Circle of confusion, fine pixels.
+    """
+    side = int(np.clip(NUMBERS.window * c_px, 48, 112))
+    return window_of(side + side % 2)
 
 
 @lru_cache(maxsize=8)
@@ -173,3 +240,55 @@ def at_one_scale(
     here = np.roll(here, -whole, 2) * (1 - rest) + np.roll(here, -whole - 1, 2) * rest
     result: NDArray[np.float32] = np.exp(here)
     return result
+
+
+def gather(
+    lumas: Lumas, places_px: Floats, turns: Floats, gains: Floats, along: Floats, window: Window
+) -> Patches:
+    """Spectra of places in every frame; holds one frame's patches at a time.
+
+    Parameters
+    ----------
+    lumas : Lumas
+        Frames.
+    places_px : ndarray of float64, shape (N, P, 2)
+        Where the places lie in each, pixels from the corner.
+    turns : ndarray of float64, shape (N, 2)
+        Size of the picture over that in the reference view, and its turn, radians.
+    gains : ndarray of float64, shape (N,)
+        Factors that even out light.
+    along : ndarray of float64, shape (N, P)
+        Relative depth of each frame's plane there.
+    window : Window
+        From `window_of`.
+    """
+    parts = []
+    for k, (size, roll) in enumerate(turns):
+        found = spectra(lumas.stored(k), places_px[k], window)
+        even = np.float32(gains[k] ** 2)
+        parts.append(at_one_scale(found, window.frequencies, float(size), float(roll)) * even)
+    side = window.taper.shape[0]
+    return Patches(np.stack(parts), along, turns[:, 0].copy(), window.frequencies, side)
+
+
+def turns_of(poses: Floats, middle_px: Floats, depth: float, focal_px: float) -> Floats:
+    """Size and turn of every frame's picture against the reference view, shape (N, 2).
+
+    Parameters
+    ----------
+    poses : ndarray of float64, shape (N, 6)
+        See `haltere.align.pose`.
+    middle_px : ndarray of float64, shape (2,)
+        Centred reference pixel about which it is asked.
+    depth : float
+        Relative depth of what is seen there.
+    focal_px : float
+        See `haltere.align.pose`.
+    """
+    beside = np.array([middle_px, middle_px + np.array([20.0, 0.0])])
+    out = []
+    for pose in poses:
+        pair = project(pose, beside, depth, focal_px)
+        step = pair[1] - pair[0]
+        out.append((float(np.hypot(*step)) / 20.0, float(np.arctan2(step[1], step[0]))))
+    return np.array(out)

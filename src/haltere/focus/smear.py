@@ -9,9 +9,8 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from haltere.keepers.depth import TOP, Blur, kept_power, look_up, top_power
-from haltere.keepers.numbers import NUMBERS
-from haltere.keepers.patches import SECTORS, Patches
+from haltere.focus.blur import TOP, Blur, kept_power, look_up, top_power
+from haltere.focus.patches import NUMBERS, SECTORS, Patches
 
 Floats = NDArray[np.float64]
 
@@ -96,6 +95,7 @@ def find_smears(
     asked: NDArray[np.bool_],
     blur: Blur,
     limit_px: float,
+    support: float = NUMBERS.support,
 ) -> list[Smear]:
     """Compare every frame with what the others lead one to expect, direction by direction.
 
@@ -116,6 +116,9 @@ def find_smears(
         Optics.
     limit_px : float
         Length asked about, analysis pixels.
+    support : float
+        Share of its own sharpness that another frame must have had at a place for a frame to be
+        fully compared there.
 
     Returns
     -------
@@ -154,7 +157,7 @@ def find_smears(
         # what no other frame showed half as sharp is guessed, not expected
         beside = np.where(others[:, None, None, None], kept, 0.0)
         beside[k] = 0.0
-        trust *= np.clip(beside.max(0) / (NUMBERS.support * kept[k]), 0.0, 1.0) ** 2
+        trust *= np.clip(beside.max(0) / (support * kept[k]), 0.0, 1.0) ** 2
         trust *= seen[k][:, None, None]
         low = slice(0, -TOP)
         out.append(

@@ -1,0 +1,77 @@
+"""The leaf under an animal is told from the animal."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from haltere.sweeps.gaps import find_holes
+from haltere.sweeps.ground import find_ground
+
+SHAPE = (90, 120)
+Y, X = np.mgrid[0 : SHAPE[0], 0 : SHAPE[1]].astype(float)
+BODY = np.hypot((X - 60) / 34, (Y - 42) / 24) < 1
+EVERYWHERE = np.ones(SHAPE, bool)
+
+
+def leaf(bend: float = 6.0) -> np.ndarray:
+    """A tilted, curved sheet, nearer at the bottom of the picture."""
+    across, down = (X - 60) / 120, (Y - 45) / 120
+    return 16.0 - 30.0 * down + bend * across**2
+
+
+def scene(rng: np.random.Generator, bend: float = 6.0) -> np.ndarray:
+    """A dome of an animal before a leaf, depths as uncertain as measured ones."""
+    dome = -9.0 + 14.0 * np.hypot((X - 60) / 34, (Y - 42) / 24) ** 2
+    depth = np.where(BODY, np.minimum(dome, leaf(bend) - 3.0), leaf(bend))
+    return np.asarray(depth + rng.normal(0, 0.25, SHAPE))
+
+
+@pytest.mark.parametrize("bend", [-8.0, 0.0, 8.0])
+def test_a_leaf_is_found_and_the_animal_is_not_taken_for_it(bend: float) -> None:
+    ground = find_ground(scene(np.random.default_rng(1), bend), EVERYWHERE)
+    assert ground is not None
+    assert ground[~BODY].mean() > 0.98
+    assert ground[BODY].mean() < 0.02
+
+
+def test_no_ground_is_seen_where_the_animal_fills_the_picture() -> None:
+    rng = np.random.default_rng(2)
+    dome = 20.0 * np.hypot((X - 60) / 60, (Y - 45) / 45) ** 2 + rng.normal(0, 4.0, SHAPE)
+    assert find_ground(dome, EVERYWHERE) is None
+
+
+def test_no_ground_is_sought_in_a_handful_of_places() -> None:
+    few = np.zeros(SHAPE, bool)
+    few[:10, :10] = True
+    assert find_ground(scene(np.random.default_rng(3)), few) is None
+
+
+def test_leaf_beyond_the_last_plane_is_no_missing_far_end() -> None:
+    depth = scene(np.random.default_rng(4))
+    planes = np.arange(-9.5, 20.0, 0.6)
+    holes = find_holes(depth, EVERYWHERE, EVERYWHERE, planes, 1.0)
+    assert [hole.kind for hole in holes] == []
+
+
+def test_an_animal_before_the_first_plane_is_a_missing_near_end_though_it_reaches_the_border() -> (
+    None
+):
+    depth = scene(np.random.default_rng(5))
+    feeler = (np.abs(Y - 30) < 3) & (X < 60)
+    depth[feeler] = -7.5
+    planes = np.arange(-5.0, 40.0, 0.6)
+    holes = find_holes(depth, EVERYWHERE, EVERYWHERE, planes, 1.0)
+    assert [hole.kind for hole in holes] == ["near-end"]
+    assert holes[0].places[feeler].any()
+
+
+def test_a_hole_between_planes_where_only_leaf_lies_is_none() -> None:
+    depth = scene(np.random.default_rng(6))
+    planes = np.concatenate([np.arange(-9.5, 13.0, 0.6), np.arange(16.0, 40.0, 0.6)])
+    leafy = EVERYWHERE & ~((depth > 12) & (depth < 17) & BODY)
+    assert [hole.kind for hole in find_holes(depth, leafy, EVERYWHERE, planes, 1.0)] == []
+    planes = np.concatenate([np.arange(-9.5, -4.0, 0.6), np.arange(-1.0, 40.0, 0.6)])
+    assert [hole.kind for hole in find_holes(depth, EVERYWHERE, EVERYWHERE, planes, 1.0)] == [
+        "inside"
+    ]
