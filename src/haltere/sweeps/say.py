@@ -141,7 +141,7 @@ def say_coverage(
     order = np.flatnonzero(usable)[np.argsort(along[usable], kind="stable")]
     ordered = [frames[good[i]].name for i in order]
     gaps = tuple(_gap(hole, ordered, along[order], distance, dof, reading.scale) for hole in holes)
-    blind = _blind(along[found], np.sqrt(spread[found]), found)
+    blind = why_not_told(along[found], np.sqrt(spread[found]), found)
     if blind is not None:
         gaps = ()
     complete, reason = (None, blind) if blind is not None else _verdict(gaps, usable, trusted)
@@ -230,11 +230,19 @@ def _cells(places: Mask, size_px: float) -> Cells:
     )
 
 
-def _blind(along: Floats, sigma: Floats, found: Mask) -> str | None:
-    """Say why the planes can't be told, if so."""
+def why_not_told(along: Floats, sigma: Floats, found: Mask) -> str | None:
+    """Say why the planes of a sweep can't be told, if so.
+
+    Parameters
+    ----------
+    along, sigma : ndarray of float64, shape (M,)
+        Relative depth of the planes that were placed, and one standard deviation.
+    found : ndarray of bool, shape (N,)
+        Which of the decoded frames were placed.
+    """
     if float(np.median(sigma)) > SURE.vague * float(np.ptp(along)):
         return (
-            "the picture hardly grows or shrinks from frame to frame, so that the planes can't be "
+            "The picture hardly grows or shrinks from frame to frame, so that the planes can't be "
             "told apart"
         )
     if float(found.mean()) < SURE.placed:
@@ -245,11 +253,11 @@ def _blind(along: Floats, sigma: Floats, found: Mask) -> str | None:
 
 def _verdict(gaps: Sequence[Gap], usable: Mask, trusted: Mask) -> tuple[bool | None, str]:
     if usable.sum() < 3:
-        return None, f"only {int(usable.sum())} frames are usable: too few to tell"
+        return None, f"Only {int(usable.sum())} frames are usable: too few to tell"
     if trusted.mean() < 0.01:
-        return None, "hardly any place shows a focus peak: too little texture to tell"
+        return None, "Hardly any place shows a focus peak: too little texture to tell"
     if not gaps:
-        return True, "every part that shows texture has a plane within half a depth of field"
+        return True, "Every part that shows texture has a plane within half a depth of field"
     parts = []
     for kind, where in (
         ("near-end", "in front of the first plane"),
@@ -263,7 +271,7 @@ def _verdict(gaps: Sequence[Gap], usable: Mask, trusted: Mask) -> tuple[bool | N
             low, high = min(sizes), max(sizes)
             span = _in_unit(high) if low == high else f"{_bare(low)} to {_in_unit(high)}"
             parts.append(f"{len(sizes)} stretches of {span} {where}")
-    return False, "nothing is sharp in " + " and ".join(parts)
+    return False, "Nothing is sharp in " + " and ".join(parts)
 
 
 def _size_of(gap: Gap) -> tuple[float, bool]:
