@@ -30,8 +30,8 @@ Mask = NDArray[np.bool_]
 class Sure:
     """What the solution's own spread leaves out, so that one sigma holds.
 
-    On 24 random simulated sweeps 71 % of planes lie within one sigma with these two, and 55 %
-    without.
+    On 24 random simulated sweeps 55 % of planes lay within one sigma without these; with a floor of
+    0.02 and a stretch of 0.004, 82 % of 21 fresh ones did: both were then taken back a little.
 
     Attributes
     ----------
@@ -39,6 +39,9 @@ class Sure:
         Error of the zero: the reference frame's own plane.
     stretch : float
         Error of the scale, as a share of the distance from the zero.
+    stretch_measured : float
+        The same where the depth of field was measured from the pictures: half of 21 sweeps came
+        within 4 %, nine of ten within 9 %.
     vague : float
         Median spread over the range of all planes above which planes are not told apart: at most
         0.008 in those sweeps, 0.056 and more in a series taken through a microscope, which does not
@@ -47,8 +50,9 @@ class Sure:
         Share of the decoded frames that must be placed.
     """
 
-    floor_dof: float = 0.02
-    stretch: float = 0.004
+    floor_dof: float = 0.015
+    stretch: float = 0.003
+    stretch_measured: float = 0.06
     vague: float = 0.03
     placed: float = 0.8
 
@@ -92,7 +96,8 @@ def say_coverage(
     distance = capture.pupil_distance_mm if capture.magnification is not None else None
     along = solved.solution.poses[:, 2]
     spread = np.maximum(solved.solution.covariance[:, 2, 2], 0.0)
-    sigma = np.sqrt(spread + (SURE.floor_dof * dof) ** 2 + (SURE.stretch * along) ** 2)
+    stretch = SURE.stretch if distance is not None else SURE.stretch_measured
+    sigma = np.sqrt(spread + (SURE.floor_dof * dof) ** 2 + (stretch * along) ** 2)
 
     def millimetres(relative: float) -> float | None:
         return None if distance is None else float(relative * distance)
