@@ -39,6 +39,7 @@ from haltere.keepers import judge_burst
 from haltere.kit import capture
 from haltere.scene.render import finish_run, start_run
 from haltere.scene.rocking import plan_rocking
+from haltere.scene.runs import Run
 from haltere.scene.sensor import Sensor
 from haltere.scene.sets import _naming
 
@@ -67,17 +68,21 @@ def commit() -> str:
 
 
 def render(seed: int, folder: Path, views: int, threads: int) -> None:
-    """Render the burst of a seed; a killed rendering leaves nothing that looks whole."""
+    """Render the burst of a seed."""
+    drawn = plan_rocking(seed)
+    render_run(drawn.run, folder, {"axial_sd_mm": drawn.axial_sd_mm}, views, threads)
+
+
+def render_run(run: Run, folder: Path, told: Row, views: int, threads: int) -> None:
+    """Render a run and what is told of it; a killed rendering leaves nothing that looks whole."""
     part = folder.with_name(f"{folder.name}.part")
     shutil.rmtree(part, ignore_errors=True)
-    drawn = plan_rocking(seed)
-    run = drawn.run
     # the same light at higher ISO is fewer electrons
     sensor = Sensor(full_electrons=24000.0 * 200.0 / max(run.outfit.iso, 200))
     with ThreadPoolExecutor(threads) as pool:
-        naming = _naming(seed, len(run.takes))
-        finish_run(start_run(pool, run, part, part, naming, views=views, sensor=sensor), "burst")
-    (part / "drawn.json").write_text(json.dumps({"axial_sd_mm": drawn.axial_sd_mm}))
+        naming = _naming(run.seed, len(run.takes))
+        finish_run(start_run(pool, run, part, part, naming, views=views, sensor=sensor), run.kind)
+    (part / "drawn.json").write_text(json.dumps(told))
     part.rename(folder)
 
 

@@ -27,23 +27,19 @@ import json
 import shutil
 import time
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
-from keepers_bursts import commit, read, share
+from keepers_bursts import commit, read, render_run, share
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from haltere.errors import HaltereError
 from haltere.frames import Decoder, Frame, find_frames
 from haltere.kit import capture
-from haltere.scene.render import finish_run, start_run
-from haltere.scene.sensor import Sensor
-from haltere.scene.sets import _naming
 from haltere.scene.sweeping import plan_sweeping
 from haltere.sweeps import Coverage, solve_sweep
 
@@ -56,19 +52,10 @@ Array = NDArray[np.float64]
 
 
 def render(seed: int, folder: Path, views: int, threads: int) -> None:
-    """Render the sweep of a seed; a killed rendering leaves nothing that looks whole."""
-    part = folder.with_name(f"{folder.name}.part")
-    shutil.rmtree(part, ignore_errors=True)
+    """Render the sweep of a seed."""
     drawn = plan_sweeping(seed)
-    run = drawn.run
-    # the same light at higher ISO is fewer electrons
-    sensor = Sensor(full_electrons=24000.0 * 200.0 / max(run.outfit.iso, 200))
-    with ThreadPoolExecutor(threads) as pool:
-        naming = _naming(seed, len(run.takes))
-        finish_run(start_run(pool, run, part, part, naming, views=views, sensor=sensor), "sweep")
     told = {"sort": drawn.push.sort, "mean_step_dof": drawn.mean_step, "uneven": drawn.uneven}
-    (part / "drawn.json").write_text(json.dumps(told))
-    part.rename(folder)
+    render_run(drawn.run, folder, told, views, threads)
 
 
 def true_gaps(depths: Array, planes: Array, dof: float) -> list[Row]:

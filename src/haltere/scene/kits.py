@@ -42,6 +42,38 @@ class Outfit:
     ambient_share: float
 
 
+def draw_outfit(
+    rng: np.random.Generator,
+    lens: Lens,
+    iso: tuple[int, ...],
+    frames_per_s: tuple[float, float],
+) -> Outfit:
+    """Draw an invented body and its settings for a lens.
+
+    Parameters
+    ----------
+    rng : Generator
+        Six numbers are drawn from it.
+    lens : Lens
+        Optics and frame size.
+    iso : tuple of int
+        One is drawn.
+    frames_per_s : tuple of 2 floats
+        Slowest and fastest rate in a burst.
+    """
+    return Outfit(
+        lens,
+        f"HL-{int(rng.integers(2, 9))}",
+        f"{int(rng.integers(10**6, 10**7))}",
+        f"{lens.focal_mm:.0f} mm macro",
+        int(rng.choice(np.array(iso))),
+        1.0 / 200.0,
+        1.0 / float(rng.uniform(2500.0, 8000.0)),
+        float(rng.uniform(*frames_per_s)),
+        float(rng.uniform(0.01, 0.05)),
+    )
+
+
 def pick_outfit(seed: int, *, width_px: int, height_px: int) -> Outfit:
     """Give the outfit that belongs to a seed: magnification 1 to 2, usual marked f-numbers.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from haltere.scene import animal as animals
 from haltere.scene.camera import Camera, Lens, rotation_matrix
 from haltere.scene.hand import make_hand
-from haltere.scene.kits import Outfit
-from haltere.scene.runs import Run, Take, hand_smear
+from haltere.scene.kits import draw_outfit
+from haltere.scene.runs import Run, Take, hand_smear, jerked, misfired
 from haltere.scene.stage import set_stage
 
 Array = NDArray[np.float64]
@@ -152,17 +152,7 @@ def plan_rocking(
         width_px,
         height_px,
     )
-    outfit = Outfit(
-        lens,
-        f"HL-{int(rng.integers(2, 9))}",
-        f"{int(rng.integers(10**6, 10**7))}",
-        f"{focal:.0f} mm macro",
-        int(rng.choice(np.array(habits.iso))),
-        1.0 / 200.0,
-        1.0 / float(rng.uniform(2500.0, 8000.0)),
-        float(rng.uniform(8.0, 12.0)),
-        float(rng.uniform(0.01, 0.05)),
-    )
+    outfit = draw_outfit(rng, lens, habits.iso, (8.0, 12.0))
     frames = int(rng.integers(habits.frames[0], habits.frames[1] + 1))
     sd = float(np.exp(rng.uniform(*np.log(habits.axial_sd_mm))))
     keeper = bool(rng.random() >= habits.without_keeper)
@@ -198,14 +188,12 @@ def plan_rocking(
         faults: list[str] = []
         if i in misfires:
             faults.append("misfire")
-            left = 0.008 + outfit.ambient_share
-            g *= left
-            smear = replace(smear, ambient_share=outfit.ambient_share / left)
+            smear, g = misfired(smear, g, outfit)
         if i in smeared:
             faults.append("motion_blur")
             blur = float(rng.uniform(*habits.smear_px)) * width_px / 1600.0
             angle = float(rng.uniform(0.0, 2.0 * np.pi))
-            smear = replace(smear, flash_px=(blur * np.cos(angle), blur * np.sin(angle)))
+            smear = jerked(smear, blur, angle)
         camera = Camera((float(d[0]), float(d[1]), z), turn)
         takes.append(
             Take(t, 0, z + lens.pupil_distance_mm, camera, smear, g, tuple(faults), blur)

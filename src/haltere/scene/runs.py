@@ -123,6 +123,42 @@ def hand_smear(outfit: Outfit, hand: Hand, time_s: float) -> Smear:
     return Smear((float(f[0]), float(f[1])), (float(a[0]), float(a[1])), outfit.ambient_share)
 
 
+def misfired(
+    smear: Smear, gain: float, outfit: Outfit, shape: RunShape = RunShape()
+) -> tuple[Smear, float]:
+    """Take the flash away: what is left is nearly all daylight.
+
+    Parameters
+    ----------
+    smear : Smear
+        Of the frame with its flash.
+    gain : float
+        Its light.
+    outfit : Outfit
+        Settings.
+    shape : RunShape, optional
+        Says what a misfire leaves beside the daylight.
+    """
+    left = shape.dark + outfit.ambient_share
+    return replace(smear, ambient_share=outfit.ambient_share / left), gain * left
+
+
+def jerked(smear: Smear, length_px: float, angle: float) -> Smear:
+    """Move the camera while the flash burns.
+
+    Parameters
+    ----------
+    smear : Smear
+        Of the frame as it was.
+    length_px : float
+        Way of the picture.
+    angle : float
+        Its direction, radians.
+    """
+    way = length_px * float(np.cos(angle)), length_px * float(np.sin(angle))
+    return replace(smear, flash_px=way)
+
+
 def _cameras(lens: Lens, hand: Hand, times: Array, positions: Array, ref: int) -> list[Camera]:
     """Poses relative to the reference take, whose pose is the origin."""
     zero = hand.at(float(times[ref]))
@@ -362,10 +398,7 @@ def plan_burst(
         g, faults, blur = float(gain[i]), [], 0.0
         if i in misfires:
             faults.append("misfire")
-            g *= shape.dark + outfit.ambient_share
-            smear = replace(
-                smear, ambient_share=outfit.ambient_share / (shape.dark + outfit.ambient_share)
-            )
+            smear, g = misfired(smear, g, outfit, shape)
         if i in smeared:
             faults.append("motion_blur")
             smear, blur = _jerk(rng, lens, smear, shape)
@@ -389,7 +422,7 @@ def _jerk(
 ) -> tuple[Smear, float]:
     length = max(4.5, float(rng.uniform(*shape.motion_px)) * lens.width_px / 1600.0)
     a = float(rng.uniform(0.0, 2.0 * np.pi))
-    return replace(smear, flash_px=(length * float(np.cos(a)), length * float(np.sin(a)))), length
+    return jerked(smear, length, a), length
 
 
 def plan_single(

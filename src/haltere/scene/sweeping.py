@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 from haltere.scene import animal as animals
 from haltere.scene.camera import Camera, Lens, rotation_matrix
 from haltere.scene.hand import make_hand
-from haltere.scene.kits import Outfit
+from haltere.scene.kits import Outfit, draw_outfit
 from haltere.scene.limbs import MovedLimb
 from haltere.scene.pushing import Push, Pushing, draw_push, lay_holes
 from haltere.scene.raster import look
 from haltere.scene.rocking import PLANS
-from haltere.scene.runs import Run, Take, hand_smear
+from haltere.scene.runs import Run, Take, hand_smear, jerked, misfired
 from haltere.scene.stage import Stage, animal_depths, set_stage
 from haltere.scene.visible import pinhole
 
@@ -201,17 +201,7 @@ def plan_sweeping(
     if rng.random() < habits.moving:
         limb, pose = _limb(rng, stage, push, ref, habits)
     moved = tuple(stage.with_limb(limb, k) for k in range(1, len(limb.angle_deg))) if limb else ()
-    outfit = Outfit(
-        lens,
-        f"HL-{int(rng.integers(2, 9))}",
-        f"{int(rng.integers(10**6, 10**7))}",
-        f"{lens.focal_mm:.0f} mm macro",
-        int(rng.choice(np.array(habits.iso))),
-        1.0 / 200.0,
-        1.0 / float(rng.uniform(2500.0, 8000.0)),
-        float(rng.uniform(6.0, 12.0)),
-        float(rng.uniform(0.01, 0.05)),
-    )
+    outfit = draw_outfit(rng, lens, habits.iso, (6.0, 12.0))
     takes = _takes(rng, seed, outfit, push, position, ref, pose, habits)
     run = Run(
         "sweep", seed, creature.plan, creature.support, outfit, stage, takes, ref, moved, limb
@@ -241,14 +231,12 @@ def _takes(
         length, angle = float(rng.uniform(*habits.smear_px)), float(rng.uniform(0.0, 2.0 * np.pi))
         if push.dark[i]:
             faults = ("misfire",)
-            left = 0.008 + outfit.ambient_share
-            g *= left
-            smear = replace(smear, ambient_share=outfit.ambient_share / left)
+            smear, g = misfired(smear, g, outfit)
         elif push.smeared[i]:
             faults = ("motion_blur",)
             # a shorter one would be no fault
             blur = max(2.2, length * lens.width_px / 1600.0)
-            smear = replace(smear, flash_px=(blur * np.cos(angle), blur * np.sin(angle)))
+            smear = jerked(smear, blur, angle)
         z = float(position[i]) - lens.pupil_distance_mm
         camera = Camera((float(d[0]), float(d[1]), z), rotation_matrix(d[3], d[4], d[5]))
         number = int(push.number[i])
