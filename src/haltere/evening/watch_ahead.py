@@ -9,12 +9,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
-import numpy as np
-
 from haltere.errors import FrameError
 from haltere.evening.watch_numbers import NUMBERS
 from haltere.frames import Decoder, Frame, Pixels
-from haltere.frames.decode import reduced_size
+from haltere.frames.decode import shrunk
 from haltere.frames.decoder import Member
 
 
@@ -124,14 +122,6 @@ class AheadDecoder(Decoder):
 
 def _shrunk(pixels: Pixels, longest_px: int) -> Pixels:
     """Picture at most `longest_px` on its longest side, as the decoder would give it."""
-    import cv2
-
-    height, width = pixels.array.shape[:2]
-    if max(height, width) <= longest_px:
-        return pixels
-    size = reduced_size(width, height, longest_px)
-    small = cv2.resize(pixels.array, size, interpolation=cv2.INTER_AREA)
-    scale = pixels.scale * size[0] / width
-    if pixels.array.dtype == np.uint8:
-        return replace(pixels, array=np.asarray(small, np.uint8), scale=scale)
-    return replace(pixels, array=np.asarray(small, np.uint16), scale=scale)
+    small = shrunk(pixels.array, longest_px)
+    scale = pixels.scale * max(small.shape[:2]) / max(pixels.array.shape[:2])
+    return replace(pixels, array=small, scale=scale)

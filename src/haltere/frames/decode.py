@@ -109,6 +109,34 @@ def decode(
     return Decoded(np.ascontiguousarray(array), max(size) / max(full), linear, icc)
 
 
+def shrunk(array: Array, longest_px: int) -> Array:
+    """Shrink a decoded picture to the size, and by the steps, that decoding it small takes.
+
+    Parameters
+    ----------
+    array : ndarray of uint8 or uint16, shape (H, W) or (H, W, 3)
+        Picture; not written to.
+    longest_px : int
+        Longest side wanted.
+
+    Returns
+    -------
+    ndarray, as `array`
+        The array itself when it is no larger.
+    """
+    import cv2
+
+    height, width = array.shape[:2]
+    size = reduced_size(width, height, longest_px)
+    step = _block_factor(width, height, size)
+    # a mean of whole blocks is what a JPEG gives small
+    for wide, high in ((width // step, height // step), size):
+        if (array.shape[1], array.shape[0]) != (wide, high):
+            small = cv2.resize(array, (wide, high), interpolation=cv2.INTER_AREA)
+            array = cast("Array", small)
+    return array
+
+
 _Read = tuple[Array, tuple[int, int], bool, bytes | None]
 
 
@@ -118,6 +146,12 @@ def _jpeg(path: Path, what: What, longest_px: int | None) -> _Read:
     return array, full, False, icc_of_jpeg(data)
 
 
+def _block_factor(width: int, height: int, size: tuple[int, int]) -> int:
+    """Largest whole shrinking by blocks that is not below `size` and leaves one exact scale."""
+    fit = (k for k in (8, 4, 2) if width % k == height % k == 0)
+    return next((k for k in fit if size[0] * k <= width and size[1] * k <= height), 1)
+
+
 def _jpeg_pixels(data: bytes, what: What, longest_px: int | None) -> tuple[Array, tuple[int, int]]:
     """Decode at the smallest scale that the format gives cheaply and that is not below asked."""
     import simplejpeg
@@ -125,14 +159,7 @@ def _jpeg_pixels(data: bytes, what: What, longest_px: int | None) -> tuple[Array
     try:
         height, width, _, _ = simplejpeg.decode_jpeg_header(data, strict=False)
         size = reduced_size(width, height, longest_px)
-        factor = next(
-            (
-                k
-                for k in (8, 4, 2)  # only where the blocks divide the picture: one exact scale
-                if width % k == height % k == 0 and size[0] * k <= width and size[1] * k <= height
-            ),
-            1,
-        )
+        factor = _block_factor(width, height, size)
         array = simplejpeg.decode_jpeg(
             data,
             "GRAY" if what == "luma" else "RGB",

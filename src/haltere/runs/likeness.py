@@ -6,9 +6,8 @@ from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,7 +15,7 @@ from haltere.align.bands import Picture, band, flicker
 from haltere.align.pair import register_pair
 from haltere.errors import FrameError
 from haltere.frames import Decoder, Frame, Pixels, Skipped
-from haltere.frames.decode import reduced_size
+from haltere.frames.decode import shrunk
 from haltere.progress import Progress, silent
 from haltere.runs.numbers import NUMBERS
 
@@ -164,35 +163,11 @@ def _decoded(
 
 def _grey(array: NDArray[np.uint8] | NDArray[np.uint16], linear: bool) -> Picture:
     """Grey on 0..255, about as a camera would encode it, at most the size wanted."""
-    longest = max(array.shape)
-    if longest > NUMBERS.look_px and array.dtype == np.uint8:
-        array = _shrunk(array)
+    array = shrunk(array, NUMBERS.look_px)
     picture = array.astype(np.float32) / np.float32(np.iinfo(array.dtype).max)
     if linear:
         picture = np.sqrt(picture)
-    longest = max(picture.shape)
-    if longest > 1.5 * NUMBERS.look_px:
-        factor = NUMBERS.look_px / longest
-        size = (round(picture.shape[1] * factor), round(picture.shape[0] * factor))
-        picture = np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.float32)
     return np.asarray(picture * np.float32(255.0), np.float32)
-
-
-def _shrunk(array: NDArray[Any]) -> NDArray[np.uint8]:
-    """Shrink to the size that the decoder gives for `look_px`, in two steps as it does."""
-    height, width = array.shape
-    size = reduced_size(width, height, NUMBERS.look_px)
-    step = next(
-        (
-            k
-            for k in (8, 4, 2)  # a mean of whole blocks: what the format itself gives small
-            if width % k == height % k == 0 and size[0] * k <= width and size[1] * k <= height
-        ),
-        1,
-    )
-    for wide, high in ((width // step, height // step), size):
-        array = cv2.resize(array, (wide, high), interpolation=cv2.INTER_AREA)
-    return np.asarray(array, np.uint8)
 
 
 def _tie(held: deque[Picture], picture: Picture) -> tuple[int | None, float, float]:
