@@ -185,16 +185,22 @@ def _scale(
         ),
         None,
     )
+    unit = "depths of field"
     marks: list[Mark] = []
-    for tick in range(-int(reach), int(reach) + 1):
-        x = middle + tick * scale
-        marks.append(Line(x, axis, x, axis + 5, "ink"))
-        marks += _label(x, axis + 18, f"{abs(tick)}" if tick else "eye", 12)
-        if mm_per_dof is not None and tick:
-            mm = f"{abs(tick) * mm_per_dof:.2f} mm"
-            if scale > 60 or tick % 2 == 0 or reach < 2.5:
+    beside = text_width(unit, 11) / 2
+    for tick in range(int(reach) + 1):
+        mm = f"{tick * mm_per_dof:.2f} mm" if mm_per_dof is not None and tick else ""
+        half = text_width(mm, 11) / 2
+        clear = tick * scale - half > beside
+        for side in (-1, 1) if tick else (1,):
+            x = middle + side * tick * scale
+            marks.append(Line(x, axis, x, axis + 5, "ink"))
+            marks += _label(x, axis + 18, f"{tick}" if tick else "eye", 12)
+            if mm and clear:
                 marks += _label(x, axis + 32, mm, 11)
-    return marks + _label(middle, axis + 32, "depths of field", 11)
+        if mm and clear:
+            beside = tick * scale + half
+    return marks + _label(middle, axis + 32, unit, 11)
 
 
 def _label(x: float, y: float, said: str, size: float) -> list[Mark]:
