@@ -10,7 +10,6 @@ from pathlib import Path
 
 from PIL import Image
 
-from haltere.errors import UsageError
 from haltere.frames import Decoder, Frame
 from haltere.keepers.verdict import Keepers
 from haltere.progress import Progress, silent
@@ -28,7 +27,7 @@ from haltere.show.colours import NIGHT, Ink
 from haltere.show.drawing import Drawing, Shape, ShapeKind, Text
 from haltere.show.eyes import eyes
 from haltere.show.eyes_drawn import EyeStrip
-from haltere.show.filing import file_away
+from haltere.show.filing import file_away, refuse_picture
 from haltere.show.paint import Canvas
 from haltere.show.pictures import SIZES, Seen, seen_frames
 from haltere.show.plates import shown
@@ -168,14 +167,7 @@ def refuse(path: Path, frames: Sequence[Frame]) -> None:
     UsageError
         When the file's name ends in something else, or it is one of the frames.
     """
-    if path.suffix.lower() not in (".png", *PAGES):
-        raise UsageError(
-            f"--picture {path.name}: the picture is a PNG or an HTML page; let its name end in "
-            ".png or .html"
-        )
-    own = {one.resolve() for f in frames for one in (f.path, f.raw_path) if one is not None}
-    if path.resolve() in own:
-        raise UsageError(f"--picture {path.name}: is one of the frames; give another name")
+    refuse_picture(path, frames, (".png", *PAGES), "a PNG or an HTML page")
 
 
 def title(keepers: Keepers) -> str:
@@ -253,17 +245,17 @@ def burst_png(keepers: Keepers, seen: Mapping[str, Seen], decided: Mapping[str, 
     wide = INSIDE + 2 * EDGE
     long = strip.put(Canvas(wide, 8, NIGHT, 1), EDGE, 0, INSIDE, dry=True)
     canvas = Canvas(wide, 1500 + long, NIGHT, 1)
-    y = _write(canvas, title(keepers), EDGE, EDGE - 12, INSIDE, 26, "ink") + 6
+    y = canvas.paragraph(title(keepers), EDGE, EDGE - 12, INSIDE, 26, "ink") + 6
     good: Ink = "accent" if keepers.verdict.code == "keeper" else "warn"
-    y = _write(canvas, f"{words.verdict_head(keepers)}.", EDGE, y, INSIDE, 19, good, bold=True)
-    y = _write(canvas, keepers.verdict.text, EDGE, y, INSIDE, 17, "ink") + 16
+    y = canvas.paragraph(f"{words.verdict_head(keepers)}.", EDGE, y, INSIDE, 19, good, bold=True)
+    y = canvas.paragraph(keepers.verdict.text, EDGE, y, INSIDE, 17, "ink") + 16
     y = _looks(canvas, keepers, seen, y)
     y = _signs(canvas, y, SIGNS if keepers.focus_map is not None else SIGNS[:3])
     if any(frame.eye_offset_dof is not None for frame in keepers.frames):
         drawn = rail(keepers, INSIDE)
         canvas.put(drawn, EDGE, y)
-        y = _write(canvas, NUMBERS_SAID, EDGE, y + drawn.height, INSIDE, 13, "soft") + 8
-    y = _write(canvas, STRIP_SAID, EDGE, y + 8, INSIDE, 15, "soft") + 10
+        y = canvas.paragraph(NUMBERS_SAID, EDGE, y + drawn.height, INSIDE, 13, "soft") + 8
+    y = canvas.paragraph(STRIP_SAID, EDGE, y + 8, INSIDE, 15, "soft") + 10
     y = strip.put(canvas, EDGE, y, INSIDE)
     high = min(canvas.image.height, round(y + EDGE - 12))
     buffer = io.BytesIO()
@@ -301,7 +293,7 @@ def _hang(
     high = canvas.paste(fine.image, x, y, marks.width)
     y += high + 6
     for text in said:
-        y = _write(canvas, text, x, y, marks.width, 14, "soft")
+        y = canvas.paragraph(text, x, y, marks.width, 14, "soft")
     return y
 
 
@@ -312,14 +304,3 @@ def _signs(canvas: Canvas, y: float, signs: Sequence[tuple[ShapeKind, Ink, str]]
         canvas.mark(Text(x + 18, y + 13, meaning, 13, "soft"))
         x += 18 + canvas.room(meaning, 13) + 26
     return y + 32
-
-
-def _write(
-    canvas: Canvas, text: str, x: float, y: float, width: float, size: float, ink: Ink,
-    *, bold: bool = False,
-) -> float:  # fmt: skip
-    """Write a paragraph below y; answer where it ends."""
-    for line in canvas.wrap(text, size, width):
-        y += size * 1.34
-        canvas.mark(Text(x, y - size * 0.3, line, size, ink, bold=bold))
-    return y

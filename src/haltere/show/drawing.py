@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -139,3 +140,24 @@ def text_width(words: str, size: float) -> float:
         Height of the letters.
     """
     return len(words) * size * 0.54
+
+
+def wrap(words: str, width: float, room: Callable[[str], float]) -> list[str]:
+    """Break words into lines no wider than `width`; a longer word has a line of its own.
+
+    Parameters
+    ----------
+    words : str
+        What is written.
+    width : float
+        Width.
+    room : callable
+        Width of a line.
+    """
+    lines: list[str] = []
+    for word in words.split():
+        if lines and room(f"{lines[-1]} {word}") <= width:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines

@@ -9,8 +9,8 @@ from itertools import pairwise
 
 from PIL import Image, ImageDraw, ImageFont
 
-from haltere.show.colours import Theme
-from haltere.show.drawing import Box, Drawing, Line, Loop, Mark, Shape, Strokes, Text
+from haltere.show.colours import Ink, Theme
+from haltere.show.drawing import Box, Drawing, Line, Loop, Mark, Shape, Strokes, Text, wrap
 from haltere.show.svg import corners
 
 Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
@@ -180,13 +180,33 @@ class Canvas:
         width : float
             Width, in units.
         """
-        lines: list[str] = []
-        for word in words.split():
-            if lines and self.room(f"{lines[-1]} {word}", size) <= width:
-                lines[-1] += f" {word}"
-            else:
-                lines.append(word)
-        return lines
+        return wrap(words, width, lambda line: self.room(line, size))
+
+    def paragraph(
+        self, words: str, x: float, y: float, width: float, size: float, ink: Ink,
+        *, bold: bool = False,
+    ) -> float:  # fmt: skip
+        """Write a paragraph below y; answer where it ends.
+
+        Parameters
+        ----------
+        words : str
+            What is written.
+        x, y : float
+            Left end and top, in units.
+        width : float
+            Width, in units.
+        size : float
+            Height of the letters.
+        ink : Ink
+            Colour.
+        bold : bool, optional
+            Whether the letters are bold.
+        """
+        for line in self.wrap(words, size, width):
+            y += size * 1.34
+            self.mark(Text(x, y - size * 0.3, line, size, ink, bold=bold))
+        return y
 
     def _words(self, mark: Text, dx: float, dy: float) -> None:
         anchor = {"start": "ls", "middle": "ms", "end": "rs"}[mark.anchor]

@@ -11,7 +11,7 @@ from PIL import Image
 
 from haltere.errors import UsageError
 from haltere.progress import Progress, silent
-from haltere.show.colours import NIGHT, Ink
+from haltere.show.colours import NIGHT
 from haltere.show.drawing import Box, Line, Text
 from haltere.show.filing import file_away
 from haltere.show.paint import Canvas
@@ -85,23 +85,23 @@ def seen_png(plan: Plan, seen: Imagined) -> bytes:
     room = seen.whole.single.shape[0] + seen.detail.single.shape[0] + 700
     canvas = Canvas(inside + 2 * EDGE, room, NIGHT, 1)
     columns = (EDGE, EDGE + wide + GAP)
-    y = _write(canvas, title(plan, seen), EDGE, EDGE - 6, inside, TITLE, "ink")
-    y = _write(canvas, size_line(plan, seen), EDGE, y + 2, inside, SAID, "soft") + 16
+    y = canvas.paragraph(title(plan, seen), EDGE, EDGE - 6, inside, TITLE, "ink")
+    y = canvas.paragraph(size_line(plan, seen), EDGE, y + 2, inside, SAID, "soft") + 16
     said = (single_words(plan), sweep_words(plan, seen))
     y = max(
-        _write(canvas, head, x, y, wide, HEAD, "ink", bold=True)
+        canvas.paragraph(head, x, y, wide, HEAD, "ink", bold=True)
         for x, (head, _) in zip(columns, said, strict=True)
     )
     y = 10 + max(
-        _write(canvas, text, x, y, wide, SAID, "soft")
+        canvas.paragraph(text, x, y, wide, SAID, "soft")
         for x, (_, text) in zip(columns, said, strict=True)
     )
     y = _pair(canvas, seen.whole, columns, y, seen.field_mm[0] / seen.whole.single.shape[1])
     _frame_detail(canvas, seen, columns, y - seen.whole.single.shape[0])
-    y = _write(canvas, detail_line(seen), EDGE, y + 12, inside, SAID, "soft") + 8
+    y = canvas.paragraph(detail_line(seen), EDGE, y + 12, inside, SAID, "soft") + 8
     y = _pair(canvas, seen.detail, columns, y, seen.um_per_px / 1000.0) + 12
     for note in notes(plan, seen):
-        y = _write(canvas, note, EDGE, y, inside, NOTE, "soft") + 2
+        y = canvas.paragraph(note, EDGE, y, inside, NOTE, "soft") + 2
     cut = canvas.image.crop((0, 0, canvas.image.width, round(min(y + EDGE - 8, room))))
     buffer = io.BytesIO()
     cut.save(buffer, "PNG", compress_level=6)
@@ -278,17 +278,6 @@ def _light(plan: Plan, f_number: float) -> str:
     shutter = plan.given.shutter_s
     time = f"1/{1 / shutter:.0f} s" if shutter < 0.4 else f"{shutter:g} s"
     return f"ISO {plan.given.iso:g}, {time}; at the sensor it works as f/{shown}."
-
-
-def _write(
-    canvas: Canvas, words: str, x: float, y: float, width: float, size: float, ink: Ink,
-    *, bold: bool = False,
-) -> float:  # fmt: skip
-    """Write a paragraph below y; answer where it ends."""
-    for line in canvas.wrap(words, size, width):
-        y += size * 1.34
-        canvas.mark(Text(x, y - size * 0.3, line, size, ink, bold=bold))
-    return y
 
 
 def _pair(

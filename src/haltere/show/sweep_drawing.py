@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from html import escape
 
 from PIL import Image
 
 from haltere.show import words
 from haltere.show.colours import Ink
-from haltere.show.drawing import Drawing, Shape, Text, text_width
+from haltere.show.drawing import Drawing, Shape, Text, text_width, wrap
 from haltere.show.ladder_time import time_ladder
 from haltere.show.pictures import data_uri
 from haltere.show.style import css
@@ -45,12 +46,12 @@ def sweep_svg(coverage: Coverage, look: Image.Image | None, size_px: tuple[int, 
     y = top + over.height + 26
     for number, gap in enumerate(coverage.gaps, 1):
         text = f"{number}: {words.gap(gap)}, beside {words.listed(gap.beside)}"
-        for line in _wrapped(text, 14, SUBJECT):
+        for line in wrap(text, SUBJECT, partial(text_width, size=14)):
             lines.append(Text(x, y, line, 14, "warn"))
             y += 19
     y += 8
     for said_ in push_lines(coverage):
-        for line in _wrapped(said_, 14, SUBJECT):
+        for line in wrap(said_, SUBJECT, partial(text_width, size=14)):
             lines.append(Text(x, y, line, 14, "ink"))
             y += 19
     at = top + ladder.height + 10
@@ -63,7 +64,7 @@ def sweep_svg(coverage: Coverage, look: Image.Image | None, size_px: tuple[int, 
         marks += [Shape(kind, left + 6, at + 8, 5, ink), Text(left + 18, at + 13, meaning, 13)]
         left += room
     at += 44
-    for line in _wrapped(bars_said(coverage), 13, LADDER):
+    for line in wrap(bars_said(coverage), LADDER, partial(text_width, size=13)):
         marks.append(Text(EDGE, at, line, 13, "soft"))
         at += 18
     high = max(at, y) + 24
@@ -89,13 +90,3 @@ def sweep_svg(coverage: Coverage, look: Image.Image | None, size_px: tuple[int, 
 def _placed(drawing: Drawing, x: float, y: float) -> str:
     size = f'x="{x:.1f}" y="{y:.1f}" width="{drawing.width:.1f}" height="{drawing.height:.1f}"'
     return svg(drawing).replace("<svg ", f"<svg {size} ", 1)
-
-
-def _wrapped(text: str, size: float, width: float) -> list[str]:
-    lines: list[str] = []
-    for word in text.split():
-        if lines and text_width(f"{lines[-1]} {word}", size) <= width:
-            lines[-1] += f" {word}"
-        else:
-            lines.append(word)
-    return lines

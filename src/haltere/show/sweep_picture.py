@@ -9,14 +9,13 @@ from pathlib import Path
 
 from PIL import Image
 
-from haltere.errors import UsageError
 from haltere.frames import Decoder, Frame, Pixels
 from haltere.progress import Progress, silent
 from haltere.show import words
 from haltere.show.bursts import SLIM, said, signs_of
 from haltere.show.colours import NIGHT, Ink
 from haltere.show.drawing import Shape, ShapeKind, Text
-from haltere.show.filing import file_away
+from haltere.show.filing import file_away, refuse_picture
 from haltere.show.ladder_time import time_ladder
 from haltere.show.paint import Canvas
 from haltere.show.pictures import data_uri, to_srgb
@@ -95,14 +94,7 @@ def refuse(path: Path, frames: Sequence[Frame]) -> None:
     UsageError
         When the file's name ends in something else, or it is one of the frames.
     """
-    if path.suffix.lower() not in ENDINGS:
-        raise UsageError(
-            f"--picture {path.name}: the picture is a PNG, an SVG or an HTML page; let its name "
-            "end in .png, .svg or .html"
-        )
-    own = {one.resolve() for f in frames for one in (f.path, f.raw_path) if one is not None}
-    if path.resolve() in own:
-        raise UsageError(f"--picture {path.name}: is one of the frames; give another name")
+    refuse_picture(path, frames, ENDINGS, "a PNG, an SVG or an HTML page")
 
 
 def _look(
@@ -224,27 +216,27 @@ def sweep_png(coverage: Coverage, look: Image.Image | None, size_px: tuple[int, 
     over = subject(coverage.gaps, size_px, SUBJECT)
     wide = LADDER + SUBJECT + APART + 2 * EDGE
     canvas = Canvas(wide, 420 + max(ladder.height, over.height + 300), NIGHT, 2)
-    y = _write(canvas, title(coverage), EDGE, EDGE - 12, wide - 2 * EDGE, 26, "ink") + 4
+    y = canvas.paragraph(title(coverage), EDGE, EDGE - 12, wide - 2 * EDGE, 26, "ink") + 4
     good: Ink = "accent" if coverage.complete else "warn"
-    y = _write(canvas, f"{words.coverage_head(coverage)}.", EDGE, y, 900, 19, good, bold=True)
-    y = _write(canvas, coverage.reason, EDGE, y, wide - 2 * EDGE, 16, "ink") + 16
+    y = canvas.paragraph(f"{words.coverage_head(coverage)}.", EDGE, y, 900, 19, good, bold=True)
+    y = canvas.paragraph(coverage.reason, EDGE, y, wide - 2 * EDGE, 16, "ink") + 16
     canvas.put(ladder, EDGE, y)
     left = y + ladder.height + 8
     left = _signs(canvas, signs(coverage), EDGE, left, LADDER)
-    left = _write(canvas, bars_said(coverage), EDGE, left, LADDER, 13, "soft")
+    left = canvas.paragraph(bars_said(coverage), EDGE, left, LADDER, 13, "soft")
     x, right = EDGE + LADDER + APART, y + 4
     if look is not None:
         high = canvas.paste(look, x, right, SUBJECT)
         canvas.put(over, x, right)
         right += high + 8
         caption = f"{coverage.reference}{_caption(coverage)}"
-        right = _write(canvas, caption, x, right, SUBJECT, 13, "soft") + 8
+        right = canvas.paragraph(caption, x, right, SUBJECT, 13, "soft") + 8
     for number, gap in enumerate(coverage.gaps, 1):
         text = f"{number}: {words.gap(gap)}, beside {words.listed(gap.beside)}"
-        right = _write(canvas, text, x, right, SUBJECT, 14, "warn")
+        right = canvas.paragraph(text, x, right, SUBJECT, 14, "warn")
     right += 8
     for line in push_lines(coverage):
-        right = _write(canvas, line, x, right, SUBJECT, 15, "ink") + 4
+        right = canvas.paragraph(line, x, right, SUBJECT, 15, "ink") + 4
     bottom = min(canvas.image.height, round((max(left, right) + EDGE - 12) * canvas.zoom))
     picture = canvas.image.crop((0, 0, canvas.image.width, bottom))
     buffer = io.BytesIO()
@@ -264,14 +256,3 @@ def _signs(
         canvas.mark(Text(x + 18, y + 13, meaning, 13, "soft"))
         x += room
     return y + 28
-
-
-def _write(
-    canvas: Canvas, text: str, x: float, y: float, width: float, size: float, ink: Ink,
-    *, bold: bool = False,
-) -> float:  # fmt: skip
-    """Write a paragraph below y; answer where it ends."""
-    for line in canvas.wrap(text, size, width):
-        y += size * 1.34
-        canvas.mark(Text(x, y - size * 0.3, line, size, ink, bold=bold))
-    return y
