@@ -12,6 +12,7 @@ import pytest
 
 from haltere.doors.cli import run
 from haltere.errors import SweepError
+from haltere.sweeps.choice import NUMBERS as CHOICE
 
 
 def said(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str, str]:
@@ -44,6 +45,10 @@ def test_a_failure_is_one_sentence_and_exit_code_1(
         ["gaps", "{card}", "--reference", "M_0077.JPG"],
         ["gaps", "{card}", "--magnification", "0"],
         ["gaps", "{card}", "--coc", "nan"],
+        ["gaps", "{card}", "--overlap", "0.81"],
+        ["gaps", "{card}", "--overlap", "-0.1"],
+        ["gaps", "{card}", "--overlap", "nan"],
+        ["watch", "{card}", "--overlap", "1"],
         ["evening", "{card}", "--pupil-distance", "-4"],
         ["merge", "{card}", "--out", "{card}/merged"],
         ["merge", "{card}", "--out", "{card}"],
@@ -57,6 +62,15 @@ def test_a_wrong_call_is_exit_code_2_without_a_traceback(
     assert (code, out) == (2, "")
     assert err
     assert "Traceback" not in err
+
+
+def test_the_wished_overlap_reaches_the_choice_of_frames(
+    capsys: Any, card: Path, engine: Any
+) -> None:
+    said(capsys, "gaps", card)
+    said(capsys, "gaps", card, "--overlap", "0.4")
+    asked = [more["overlap"] for what, more in engine.asked if what == "solve_sweep"]
+    assert asked == [CHOICE.overlap, 0.4]
 
 
 def test_a_folder_without_pictures_says_so(capsys: Any, tmp_path: Path, engine: Any) -> None:

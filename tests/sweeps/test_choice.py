@@ -3,11 +3,13 @@
 from itertools import combinations
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from haltere.errors import UsageError
 from haltere.focus.fault import Fault
-from haltere.sweeps.choice import Candidate, choose, need_of
+from haltere.sweeps.choice import Candidate, check_overlap, choose, need_of
 
 
 def need(near, far):
@@ -37,6 +39,22 @@ def test_more_overlap_takes_more_frames():
     many = choose(frames, need(0, 8.8), overlap=0.6)
     assert len(many.frames) > 1.5 * len(few.frames)
     assert (few.overlap, many.overlap) == (0.1, 0.6)
+
+
+@pytest.mark.parametrize("overlap", [0.0, 0.3, 0.5, 0.8])
+def test_neighbours_overlap_as_wished_where_frames_are_there(overlap):
+    step = 0.15
+    chosen = choose(planes(np.arange(60) * step), need(0, 8.8), overlap=overlap)
+    apart = np.diff([int(name[1:-4]) for name in chosen.frames]) * step
+    assert apart.max() < 1.0 - overlap + step
+    assert np.mean(apart < 1.0 - overlap + step / 2) > 0.9
+    assert np.median(apart) > 1.0 - overlap - step
+
+
+@pytest.mark.parametrize("overlap", [-0.01, 0.81, 1.0, float("nan"), float("inf")])
+def test_an_overlap_that_no_choice_could_keep_is_refused(overlap):
+    with pytest.raises(UsageError, match=r"0 to 0\.8"):
+        check_overlap(overlap)
 
 
 def test_a_faulty_frame_is_never_chosen_and_says_why():

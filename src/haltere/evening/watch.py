@@ -21,6 +21,8 @@ from haltere.runs import Run, Splitting, split_runs
 from haltere.runs.split import partings
 from haltere.show import WorkedRun
 from haltere.sweeps import solve_sweep
+from haltere.sweeps.choice import NUMBERS as CHOICE
+from haltere.sweeps.choice import check_overlap
 
 Begin = Callable[[Callable[[], Any]], "Future[Any]"]
 """Begins some work elsewhere and gives its result to come."""
@@ -81,11 +83,13 @@ class Watch:
         Begins work elsewhere, one piece after the other.
     pause_s : float, optional
         No new frame for so long ends a run.
+    overlap : float, optional
+        Share of a depth of field that the frames chosen of a sweep should have in common.
 
     Raises
     ------
     UsageError
-        When the pause makes no sense.
+        When the pause or the overlap makes no sense.
     """
 
     def __init__(
@@ -96,14 +100,17 @@ class Watch:
         clock: Callable[[], float],
         begin: Begin,
         pause_s: float = NUMBERS.pause_s,
+        overlap: float = CHOICE.overlap,
     ) -> None:
         check_pause(pause_s)
+        check_overlap(overlap)
         self._arrivals = arrivals
         self._decoder = decoder
         self._told = told
         self._clock = clock
         self._begin = begin
         self._pause_s = pause_s
+        self._overlap = overlap
         self._lot: list[Path] = []
         self._bad: list[Skipped] = []
         self._news_s = clock()
@@ -296,7 +303,9 @@ class Watch:
             if run.kind == "burst":
                 judged = judge_burst(frames, self._decoder, capture, progress=progress)
                 return replace(worked, keepers=judged)
-            sweep = solve_sweep(frames, self._decoder, capture, progress=progress)
+            sweep = solve_sweep(
+                frames, self._decoder, capture, overlap=self._overlap, progress=progress
+            )
             sweep.close()
             return replace(worked, gaps=sweep.coverage)
         except UsageError:

@@ -34,6 +34,7 @@ from haltere.merge.merged import Merge
 from haltere.progress import Progress, silent
 from haltere.runs import Splitting, split_runs
 from haltere.sweeps import solve_sweep
+from haltere.sweeps.choice import NUMBERS as CHOICE
 from haltere.sweeps.coverage import Coverage
 
 Result = TypeVar("Result", Keepers, Coverage, Merge, Splitting)
@@ -201,6 +202,7 @@ class Work:
         *,
         subject: str = "",
         reference: str | None = None,
+        overlap: float = CHOICE.overlap,
         progress: Progress = silent,
     ) -> Coverage:
         """Place the planes of one sweep and name its gaps.
@@ -215,6 +217,8 @@ class Work:
             The run's id.
         reference : str, optional
             Frame whose view counts.
+        overlap : float, optional
+            Share of a depth of field that the chosen frames should have in common.
         progress : Progress, optional
             Told of each step.
 
@@ -226,12 +230,17 @@ class Work:
 
         def do() -> Coverage:
             sweep = solve_sweep(
-                frames, self.decoder, capture, reference=reference, progress=progress
+                frames,
+                self.decoder,
+                capture,
+                reference=reference,
+                overlap=overlap,
+                progress=progress,
             )
             sweep.close()
             return sweep.coverage
 
-        params = {"capture": asdict(capture), "reference": reference}
+        params = _covering(capture, reference, overlap)
         return self._step("gaps", subject, frames, params, Coverage, do)
 
     def merge(
@@ -269,7 +278,7 @@ class Work:
         Merge
             The picture and its maps, named relative to `out`.
         """
-        params = {"capture": asdict(capture), "reference": reference}
+        params = _covering(capture, reference, CHOICE.overlap)
         place = {**params, "out": str(out.resolve())}
 
         gaps_key = step_key("gaps", frames, params)
@@ -367,6 +376,11 @@ def at_work(
             keep_kit(book, kit)
         with closing(Work(book, outing_id, decoder)) as work:
             yield work
+
+
+def _covering(capture: Capture, reference: str | None, overlap: float) -> dict[str, object]:
+    """Name every number that the answer of a sweep depends on."""
+    return {"capture": asdict(capture), "reference": reference, "overlap": overlap}
 
 
 def _day(frames: Sequence[Frame]) -> str:

@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.errors import UsageError
 from haltere.focus.fault import Fault
 
 Floats = NDArray[np.float64]
@@ -23,8 +24,11 @@ class ChoiceNumbers:
     overlap : float
         Share of a depth of field that neighbours have in common: planes 0.8 apart leave no more
         than a fifth of the allowed blur between them (common practice asks for 0.2 to 0.3).
+    most_overlap : float
+        More is refused: five planes in each depth of field show nothing that four do not (assumed).
     loose : float
-        Price of a depth of field between planes further apart than wished.
+        Price of as much depth between planes further apart than wished as the wish leaves between
+        two planes; so much more than a frame that the wish is kept wherever frames are there.
     hole : float
         Price of a depth of field that no plane holds; high, since it can't be mended later.
     slack_dof : float
@@ -52,7 +56,8 @@ class ChoiceNumbers:
     """
 
     overlap: float = 0.2
-    loose: float = 6.0
+    most_overlap: float = 0.8
+    loose: float = 4.8
     hole: float = 60.0
     slack_dof: float = 0.05
     other_pass: float = 2.0
@@ -193,6 +198,26 @@ def need_of(depths_dof: Floats) -> Need:
     return Need(edges, np.concatenate([[0.0], np.cumsum(held * size)]))
 
 
+def check_overlap(overlap: float) -> None:
+    """Refuse a wish for overlap that no choice could keep.
+
+    Parameters
+    ----------
+    overlap : float
+        Share of a depth of field that neighbours should have in common.
+
+    Raises
+    ------
+    UsageError
+        When it is no number from 0 to `NUMBERS.most_overlap`.
+    """
+    if not 0.0 <= overlap <= NUMBERS.most_overlap:
+        raise UsageError(
+            f"--overlap {overlap:g}: neighbouring planes can't be chosen so; give a share of the "
+            f"depth of field from 0 to {NUMBERS.most_overlap:g}, {NUMBERS.overlap:g} as a rule"
+        )
+
+
 def choose(candidates: Sequence[Candidate], need: Need, overlap: float = NUMBERS.overlap) -> Choice:
     """Choose the frames to merge: the cheapest path from the near to the far end of the animal.
 
@@ -207,7 +232,7 @@ def choose(candidates: Sequence[Candidate], need: Need, overlap: float = NUMBERS
     need : Need
         Depths that are to be held sharp.
     overlap : float, optional
-        Share of a depth of field that neighbours should have in common, 0 to below 1.
+        Share of a depth of field that neighbours should have in common.
 
     Returns
     -------
@@ -256,7 +281,7 @@ def _path(sorted_: Sequence[Candidate], need: Need, reach: float) -> list[int]:
         cost = (
             best[i]
             + node[j]
-            + NUMBERS.loose * loose
+            + NUMBERS.loose * loose / reach
             + NUMBERS.hole * hole
             + NUMBERS.pose * np.minimum(off, 2.0)
             + np.where(other, NUMBERS.other_pass, 0.0)

@@ -13,7 +13,6 @@ from haltere.focus.fault import Fault
 from haltere.frames.frame import Frame
 from haltere.kit import mm_per_px
 from haltere.kit.capture import Capture
-from haltere.sweeps.choice import NUMBERS as CHOICE
 from haltere.sweeps.coverage import Cells, Coverage, Gap, Plane
 from haltere.sweeps.gaps import NUMBERS as GAPS
 from haltere.sweeps.gaps import Hole, find_holes
@@ -68,7 +67,7 @@ def say_coverage(
     solved: Solved,
     capture: Capture,
     reference: int,
-    overlap: float = CHOICE.overlap,
+    overlap: float,
 ) -> Coverage:
     """Put planes, passes, gaps and the verdict into words and numbers.
 
@@ -82,7 +81,7 @@ def say_coverage(
         How they were taken.
     reference : int
         Index among the decoded frames.
-    overlap : float, optional
+    overlap : float
         Share of a depth of field that chosen neighbours should have in common.
 
     Returns

@@ -19,6 +19,8 @@ from haltere.frames import Decoder
 from haltere.frames.frame import Frame
 from haltere.kit.capture import Capture
 from haltere.progress import Progress, silent
+from haltere.sweeps.choice import NUMBERS as CHOICE
+from haltere.sweeps.choice import check_overlap
 from haltere.sweeps.faults import NUMBERS as FAULTS
 from haltere.sweeps.faults import find_faults
 from haltere.sweeps.say import say_coverage
@@ -70,6 +72,7 @@ def solve_sweep(
     capture: Capture,
     *,
     reference: str | None = None,
+    overlap: float = CHOICE.overlap,
     progress: Progress = silent,
 ) -> Sweep:
     """Solve one sweep: poses, planes, passes, gaps, verdict.
@@ -88,6 +91,8 @@ def solve_sweep(
         How they were taken.
     reference : str, optional
         Name of the frame whose view and plane count as zero; by default one from the middle.
+    overlap : float, optional
+        Share of a depth of field that neighbours among the chosen frames should have in common.
     progress : Progress, optional
         Told of each frame.
 
@@ -101,8 +106,9 @@ def solve_sweep(
     SweepError
         When fewer than three frames can be brought together.
     UsageError
-        When `reference` names no frame of the sweep.
+        When `reference` names no frame of the sweep, or `overlap` is absurd.
     """
+    check_overlap(overlap)
     names = [frame.name for frame in frames]
     if reference is not None and reference not in names:
         msg = f"{reference} is not among the frames given; name one of them with --reference."
@@ -116,7 +122,7 @@ def solve_sweep(
                 f"be read, and {len(reading.good)} of {len(names)} can; give all frames of it."
             )
             raise SweepError(msg)
-        return _solve(reading, lumas, capture, reference, progress)
+        return _solve(reading, lumas, capture, reference, overlap, progress)
     except BaseException:
         lumas.close()
         raise
@@ -150,6 +156,7 @@ def _solve(
     lumas: Lumas,
     capture: Capture,
     reference: str | None,
+    overlap: float,
     progress: Progress,
 ) -> Sweep:
     kept = reading.kept
@@ -173,7 +180,7 @@ def _solve(
     return Sweep(
         frames=kept,
         capture=capture,
-        coverage=say_coverage(reading, solved, capture, middle),
+        coverage=say_coverage(reading, solved, capture, middle, overlap),
         reference=middle,
         lumas=lumas,
         scale=reading.scale,

@@ -12,6 +12,7 @@ from haltere.doors.cli.options import (
     capture_options,
     frame_named,
     json_option,
+    overlap_option,
     reference_option,
     told,
 )
@@ -34,6 +35,7 @@ NEW_FILE = click.Path(dir_okay=False, path_type=Path)
     metavar="FILE",
     help="Draw all planes along depth, and the gaps on the animal (PNG, SVG or HTML).",
 )
+@overlap_option
 @capture_options
 @json_option
 def gaps(
@@ -43,6 +45,7 @@ def gaps(
     run_id: str | None,
     reference: str | None,
     picture: Path | None,
+    overlap: float,
     kit_file: Path | None,
     magnification: float | None,
     pupil_distance_mm: float | None,
@@ -59,7 +62,9 @@ def gaps(
     from haltere.evening import answer, capture_of, with_skipped
     from haltere.evening import as_json as written
     from haltere.frames import Decoder
+    from haltere.sweeps.choice import check_overlap
 
+    check_overlap(overlap)
     found = run_given(given, book_folder, outing, run_id)
     if picture is not None:
         from haltere.show.sweep_picture import refuse
@@ -75,7 +80,12 @@ def gaps(
         working(found, decoder, said_of_kit) as work,
     ):
         coverage = work.cover(
-            found.frames, capture, subject=found.subject, reference=named, progress=progress
+            found.frames,
+            capture,
+            subject=found.subject,
+            reference=named,
+            overlap=overlap,
+            progress=progress,
         )
         if picture is not None:
             from haltere.show.sweep_picture import draw_sweep

@@ -35,6 +35,14 @@ out_option = click.option(
 reference_option = click.option(
     "--reference", metavar="FILE", help="Frame whose view counts; without it one is chosen."
 )
+overlap_option = click.option(
+    "--overlap",
+    type=float,
+    default=0.2,
+    metavar="SHARE",
+    help="Share of the depth of field that neighbours among the frames that suffice have in "
+    "common, 0 to 0.8; 0.2 when left out.",
+)
 
 
 def capture_options(verb: Verb) -> Verb:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from haltere.doors.cli.options import FOLDER, capture_options, json_option, told
+from haltere.doors.cli.options import FOLDER, capture_options, json_option, overlap_option, told
 
 if TYPE_CHECKING:
     from haltere.evening.watch import Watch
@@ -38,6 +38,7 @@ BELLS_APART_S = 0.3
 )
 @click.option("--once", is_flag=True, help="Stop after the first run.")
 @click.option("--quiet", is_flag=True, help="Don't ring the terminal's bell.")
+@overlap_option
 @capture_options
 @json_option
 def watch(
@@ -46,6 +47,7 @@ def watch(
     from_start: bool,
     once: bool,
     quiet: bool,
+    overlap: float,
     kit_file: Path | None,
     magnification: float | None,
     pupil_distance_mm: float | None,
@@ -66,13 +68,17 @@ def watch(
     from haltere.evening.watch_ahead import AheadDecoder
     from haltere.evening.watch_arrivals import Arrivals
     from haltere.evening.watch_numbers import NUMBERS
+    from haltere.sweeps.choice import check_overlap
 
     pause_s = NUMBERS.pause_s if pause_s is None else pause_s
     check_pause(pause_s)
+    check_overlap(overlap)
     arrivals = Arrivals(folder)
     said: list[RunSaid] = []
     with AheadDecoder() as decoder, ThreadPoolExecutor(1, "haltere-watch") as pool:
-        watching = Watch(arrivals, decoder, said_of_kit, time.monotonic, pool.submit, pause_s)
+        watching = Watch(
+            arrivals, decoder, said_of_kit, time.monotonic, pool.submit, pause_s, overlap
+        )
         try:
             left_alone = 0 if from_start else _pass_over(arrivals)
             if not as_json:
