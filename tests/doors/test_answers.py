@@ -60,6 +60,15 @@ def test_gaps_prints_what_its_schema_says(capsys: Any, card: Path, engine: Any) 
     assert said["complete"] is False
 
 
+def test_each_gap_tells_how_far_its_worst_place_is_blurred(
+    capsys: Any, card: Path, engine: Any
+) -> None:
+    (gap,) = call(capsys, "gaps", card, "--json")["gaps"]
+    wide = gap["to_dof"] - gap["from_dof"]
+    assert gap["kind"] == "far-end"
+    assert gap["blur_coc"] == pytest.approx(1 + 2 * wide)
+
+
 def test_merge_prints_what_its_schema_says(
     capsys: Any, card: Path, engine: Any, tmp_path: Path
 ) -> None:

@@ -26,12 +26,18 @@ text can look like it, because JSON writes a line's end in a text as two signs."
 def answer(result: Keepers | Coverage | Merge | Run | Skipped) -> Answer:
     """Turn a result into plain lists and dictionaries; the field names are the keys.
 
+    The blur of a gap follows from its width, and is told with it.
+
     Parameters
     ----------
     result : Keepers or Coverage or Merge or Run or Skipped
         What a room found.
     """
-    return asdict(result)
+    said = asdict(result)
+    if isinstance(result, Coverage):
+        for gap, found in zip(said["gaps"], result.gaps, strict=True):
+            gap["blur_coc"] = found.blur_coc
+    return said
 
 
 def with_skipped(said: Answer, skipped: Iterable[Skipped]) -> Answer:
