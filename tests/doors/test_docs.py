@@ -99,7 +99,9 @@ def test_cautions_defer_to_law_and_licence() -> None:
     assert "licence" in opening
 
 
-@pytest.mark.parametrize("page", ["a-burst.md", "a-sweep.md", "planning.md", "watching.md"])
+@pytest.mark.parametrize(
+    "page", ["a-burst.md", "a-sweep.md", "planning.md", "watching.md", "sightings.md"]
+)
 def test_cautions_are_named_where_the_danger_is(page: str) -> None:
     assert "(cautions.md)" in text(page)
     assert "(docs/guide/cautions.md)" in (ROOT / "README.md").read_text(encoding="utf-8")

@@ -240,4 +240,55 @@ _FIRST = (
     ) STRICT""",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST,)
+_SIGHTINGS = (
+    "DROP TABLE sighting",  # no version of haltere ever wrote into it
+    # what is said of a sighting lies in its versions; its occurrenceID never changes
+    """CREATE TABLE sighting (
+        id INTEGER PRIMARY KEY,
+        occurrence TEXT NOT NULL UNIQUE,
+        minted TEXT NOT NULL
+    ) STRICT""",
+    """CREATE TABLE sighting_version (
+        sighting_id INTEGER NOT NULL REFERENCES sighting (id),
+        version INTEGER NOT NULL,
+        state TEXT NOT NULL CHECK (state IN ('stands', 'withdrawn')),
+        why TEXT NOT NULL,
+        said TEXT NOT NULL,
+        written TEXT NOT NULL,
+        PRIMARY KEY (sighting_id, version)
+    ) STRICT""",
+    """CREATE TABLE checklist (
+        id INTEGER PRIMARY KEY,
+        title TEXT NOT NULL UNIQUE,
+        file TEXT NOT NULL,
+        sha256 TEXT NOT NULL,
+        loaded TEXT NOT NULL
+    ) STRICT""",
+    """CREATE TABLE taxon (
+        id INTEGER PRIMARY KEY,
+        checklist_id INTEGER NOT NULL REFERENCES checklist (id) ON DELETE CASCADE,
+        key TEXT NOT NULL,
+        name TEXT NOT NULL,
+        folded TEXT NOT NULL,
+        accepted_key TEXT,
+        vernacular TEXT NOT NULL,
+        folded_vernacular TEXT NOT NULL,
+        rest TEXT NOT NULL
+    ) STRICT""",
+    "CREATE INDEX taxon_by_name ON taxon (folded)",
+    "CREATE INDEX taxon_by_key ON taxon (checklist_id, key)",
+    # species and places whose exact place never leaves the book
+    """CREATE TABLE sensitive (
+        id INTEGER PRIMARY KEY,
+        name TEXT UNIQUE,
+        latitude_deg REAL,
+        longitude_deg REAL,
+        radius_m REAL,
+        grid_deg REAL NOT NULL,
+        why TEXT NOT NULL,
+        added TEXT NOT NULL,
+        CHECK ((name IS NULL) = (latitude_deg IS NOT NULL))
+    ) STRICT""",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _SIGHTINGS)

@@ -1,11 +1,66 @@
-"""What leaves the field book for other programs, and comes back from them.
+"""What leaves the field book for other programs, and comes back from them; sightings.
 
 An open book and an outing come in; sidecars and moved files go out, and what other programs wrote
-comes back as decisions. It must not know how a picture was judged, nor who asked.
+comes back as decisions. Sightings are put together here from pictures, tracks and words. It must
+not know how a picture was judged, nor who asked.
 """
 
-from haltere.records.dropped import bring_back, move_away
-from haltere.records.moving import Moved
-from haltere.records.sidecars import Conflict, Exchange, Said, exchange
+from __future__ import annotations
 
-__all__ = ["Conflict", "Exchange", "Moved", "Said", "bring_back", "exchange", "move_away"]
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from haltere.records.checklist import read_checklist
+    from haltere.records.dropped import bring_back, move_away
+    from haltere.records.moving import Moved
+    from haltere.records.sidecars import Conflict, Exchange, Said, exchange
+    from haltere.records.sighting import (
+        Asked,
+        evidence_named,
+        same_animal,
+        sighting_from,
+        speaks_of,
+    )
+    from haltere.records.vague import refuse_grid
+
+__all__ = [
+    "Asked",
+    "Conflict",
+    "Exchange",
+    "Moved",
+    "Said",
+    "bring_back",
+    "evidence_named",
+    "exchange",
+    "move_away",
+    "read_checklist",
+    "refuse_grid",
+    "same_animal",
+    "sighting_from",
+    "speaks_of",
+]
+
+_HOMES = {
+    "Asked": "sighting",
+    "Conflict": "sidecars",
+    "Exchange": "sidecars",
+    "Moved": "moving",
+    "Said": "sidecars",
+    "bring_back": "dropped",
+    "evidence_named": "sighting",
+    "exchange": "sidecars",
+    "move_away": "dropped",
+    "read_checklist": "checklist",
+    "refuse_grid": "vague",
+    "same_animal": "sighting",
+    "sighting_from": "sighting",
+    "speaks_of": "sighting",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Fetch a name when it is first used: a sighting needs nothing of moving files."""
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

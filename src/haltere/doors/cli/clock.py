@@ -52,7 +52,7 @@ def clock(serial: str | None, shift: str | None, book_folder: Path | None) -> No
         saying.say(f"{one.serial}: {shift_words(one.shift_s)}; {one.frames} frames")
 
 
-def seconds_of(text: str) -> float:
+def seconds_of(text: str, option: str = "--shift") -> float:
     """Read a shift.
 
     Raises
@@ -62,7 +62,7 @@ def seconds_of(text: str) -> float:
     """
     match = _SHIFT.fullmatch(text.strip())
     if match is None:
-        raise UsageError(f"--shift {text}: give hours, minutes and seconds, for example -1:00:00")
+        raise UsageError(f"{option} {text}: give hours, minutes and seconds, for example -1:00:00")
     seconds = int(match[2]) * 3600 + int(match[3]) * 60 + int(match[4])
     return float(-seconds if match[1] == "-" else seconds)
 

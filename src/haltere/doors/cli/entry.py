@@ -11,6 +11,7 @@ import click
 
 from haltere.doors.cli.book import book
 from haltere.doors.cli.calibrate import calibrate
+from haltere.doors.cli.checklist import checklist
 from haltere.doors.cli.clock import clock
 from haltere.doors.cli.decide import decide, undo
 from haltere.doors.cli.demo import demo
@@ -21,7 +22,10 @@ from haltere.doors.cli.keepers import keepers
 from haltere.doors.cli.merge import merge
 from haltere.doors.cli.plan import plan
 from haltere.doors.cli.runs import runs
+from haltere.doors.cli.sensitive import sensitive
 from haltere.doors.cli.sidecars import sidecars
+from haltere.doors.cli.sight import sight
+from haltere.doors.cli.sightings import sightings
 from haltere.doors.cli.unload import unload
 from haltere.doors.cli.verify import verify
 from haltere.doors.cli.watch import watch
@@ -54,7 +58,7 @@ def haltere() -> None:
 
 for _verb in (
     demo, plan, calibrate, watch, unload, verify, clock, evening, runs, keepers, gaps, merge,
-    book, decide, undo, sidecars, drop,
+    book, decide, undo, sidecars, drop, checklist, sight, sightings, sensitive,
 ):  # fmt: skip
     haltere.add_command(_verb)
 

@@ -21,6 +21,10 @@ VERBS = (
     "unload",
     "verify",
     "sidecars",
+    "checklist",
+    "sight",
+    "sightings",
+    "sensitive",
 )
 
 

@@ -1,0 +1,49 @@
+"""What stands beside a sighting and an export, before anything leaves."""
+
+from __future__ import annotations
+
+SIGHTING = (
+    "Leave the animal as you found it, and the leaf it sat on. Where a species or a place is "
+    "protected, the law there and the people licensed to work with it decide what you may do and "
+    "tell, not haltere; haltere sensitive keeps its place vague."
+)
+"""Common practice of nature photographers, no source."""
+
+EXPORT = (
+    "Before you hand this on: a place that is told draws feet and collectors. Leave out or blur "
+    "nests, roosts, rare and protected species, and ask the owner or warden; the law and their "
+    "permits go first."
+)
+"""Common practice of recorders, no source."""
+
+
+def place_told(places: str, exact: int, vague: int, withheld: int) -> str:
+    """Say which places leave with an export.
+
+    Parameters
+    ----------
+    places : {"none", "grid", "exact"}
+        What was asked for this time.
+    exact, vague, withheld : int
+        How many records have their exact place, one on a grid, and none.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    if places == "none":
+        return (
+            "No place leaves with it: you did not ask for any. --places grid or exact, each time, "
+            "lets them go."
+        )
+    parts = [
+        f"{number} {words}"
+        for number, words in (
+            (exact, "with the exact place"),
+            (vague, "with a place on a grid"),
+            (withheld, "without a place"),
+        )
+        if number
+    ]
+    return f"As you asked this time: {', '.join(parts)}."

@@ -1,0 +1,111 @@
+"""Sightings from the command line."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from haltere.doors.cli import run
+from haltere.fieldbook import open_book
+from tests.doors.test_answers import check
+from tests.records.meadow import CHECKLIST, gpx, meadow
+
+
+@pytest.fixture
+def lane(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A book with one outing of four frames, found by the environment."""
+    with open_book(tmp_path / "book") as book:
+        meadow(book, tmp_path / "lane")
+    monkeypatch.setenv("HALTERE_BOOK", str(tmp_path / "book"))
+    return tmp_path
+
+
+def said(capsys: Any, *words: object) -> str:
+    assert run([str(word) for word in words]) == 0, capsys.readouterr().err
+    printed: str = capsys.readouterr().out
+    return printed
+
+
+def seen(capsys: Any, *words: object) -> Any:
+    base = ("sight", "run-01", "--name", "Inventa pratensis", "--observer", "Ana")
+    return json.loads(said(capsys, *base, "--time-zone", "+01:00", *words, "--json"))
+
+
+def test_a_sighting_is_written_listed_changed_and_withdrawn(capsys: Any, lane: Path) -> None:
+    first = seen(capsys, "--gpx", gpx(lane / "w.gpx", [(-5, 38.7, -9.1), (5, 38.7, -9.1)]))
+    check("sight", first)
+    assert first["where"]["latitude_deg"] == 38.7
+    said(capsys, "sight", "--change", "1", "--sex", "female")
+    shown = said(capsys, "sightings", "--show", "1")
+    assert "female" in shown
+    assert "Earlier, version 1" in shown
+    listed = json.loads(said(capsys, "sightings", "--json"))
+    check("sightings", listed)
+    assert [one["occurrence_id"] for one in listed["sightings"]] == [first["occurrence_id"]]
+    said(capsys, "sight", "--withdraw", "1", "--why", "a seed")
+    assert said(capsys, "sightings") == "No sighting yet.\n"
+    assert "a seed" in said(capsys, "sightings", "--withdrawn")
+    said(capsys, "sight", "--restore", "1")
+    assert "Inventa" in said(capsys, "sightings", "--find", "INVENTA")
+    assert said(capsys, "sightings", "--find", "nowhere") == "Nothing found.\n"
+
+
+def test_a_caution_stands_beside_each_sighting(capsys: Any, lane: Path) -> None:
+    told = said(capsys, "sight", "run-01", "--name", "Inventa", "--time-zone", "Europe/Lisbon")
+    for words in ("Leave the animal as you found it", "protected", "law", "licensed"):
+        assert words in told
+    assert "protected" in seen(capsys, "--another")["caution"]
+
+
+def test_the_same_animal_twice_is_one_record(capsys: Any, lane: Path) -> None:
+    seen(capsys)
+    assert run(["sight", "M_0002.JPG", "--name", "Inventa"]) == 2
+    assert "--change 1" in capsys.readouterr().err
+    said(capsys, "sight", "M_0002.JPG", "--name", "Ficta", "--another")
+
+
+def test_names_are_completed_from_the_loaded_list(capsys: Any, lane: Path) -> None:
+    (lane / "names.tsv").write_text(CHECKLIST, encoding="utf-8")
+    assert "names: 3 names" in said(capsys, "checklist", lane / "names.tsv")
+    found = json.loads(said(capsys, "checklist", "--complete", "inv cam", "--json"))
+    check("checklist", found)
+    assert [one["accepted"] for one in found["names"]] == ["Inventa pratensis"]
+    assert "Inventa campestris  -> Inventa pratensis" in said(
+        capsys, "checklist", "--complete", "inv"
+    )
+    said(capsys, "checklist", "--forget", "names")
+    assert "No checklist" in said(capsys, "checklist", "--complete", "inv")
+
+
+def test_what_is_sensitive_is_listed_and_dropped(capsys: Any, lane: Path) -> None:
+    said(capsys, "sensitive", "--species", "Inventa", "--why", "rare")
+    listed = json.loads(said(capsys, "sensitive", "--place", "38.7,-9.1", "--json"))
+    check("sensitive", listed)
+    assert [one["radius_m"] for one in listed["sensitive"]] == [None, 1000.0]
+    assert "rare" not in said(capsys, "sensitive", "--drop", "1")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["sight", "run-01"],
+        ["sight", "run-01", "--name", "x", "--at", "north"],
+        ["sight", "run-01", "--name", "x", "--at", "nan,1"],
+        ["sight", "run-01", "--name", "x", "--time-zone", "Moon/Crater"],
+        ["sight", "run-01", "--name", "x", "--clock", "soon"],
+        ["sight", "--change", "9", "--sex", "male"],
+        ["sight", "--change", "1", "--withdraw", "1"],
+        ["sight", "--why", "x"],
+        ["sightings", "--show", "7"],
+        ["checklist", "--forget", "none"],
+        ["sensitive", "--radius", "5"],
+        ["sensitive", "--species", "x", "--grid", "0"],
+        ["sensitive", "--drop", "3"],
+    ],
+)
+def test_a_wrong_call_is_refused_in_one_sentence(capsys: Any, lane: Path, words: list[str]) -> None:
+    assert run(words) == 2
+    assert capsys.readouterr().err.count("\n") == 1
