@@ -112,11 +112,14 @@ def made_merge(frames: Sequence[Frame], out: Path) -> Merge:
     write_map(out / "origin.tif", index)
     write_map(out / "depth.tif", index.astype(np.float32))
     write_map(out / "confidence.tif", np.ones((40, 60), np.float32))
+    write_map(out / "seen.tif", np.full((50, 80), 255, np.uint8))
+    (out / "views.json").write_text("{}")
     spot = Suspicious("gap", (20.0, 20.0, 30.0, 30.0), "nothing sharp from 0.10 to 0.40 mm")
     return Merge(
-        "merged.tif", "merged.jpg", "origin.tif", "depth.tif", "confidence.tif", "mm",
+        "merged.tif", "merged.jpg", "origin.tif", "depth.tif", "confidence.tif", "seen.tif",
+        "views.json", "mm",
         names[len(names) // 2], names, (LeftOut("M_0009.JPG", "smeared by motion"),),
-        (10, 10, 70, 50), (spot,), 1.5, 210.0,
+        (10, 10, 70, 50), 0.94, (spot,), 1.5, 210.0,
     )  # fmt: skip
 
 

@@ -18,7 +18,15 @@ from haltere.merge.merged import Merge
 from haltere.runs.run import Run
 from haltere.sweeps.coverage import Coverage
 
-FILES = ("picture", "picture_jpeg", "origin_map", "depth_map", "confidence_map")
+FILES = (
+    "picture",
+    "picture_jpeg",
+    "origin_map",
+    "depth_map",
+    "confidence_map",
+    "seen_map",
+    "views",
+)
 REGISTRY: Any = Registry().with_resources(
     [(f"haltere:{verb}", Resource.from_contents(schema(verb))) for verb in VERBS]
 )

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -9,7 +11,8 @@ from haltere.errors import SweepError
 from haltere.frames import Decoder
 from haltere.merge import merge_sweep
 from haltere.merge.brightness import light_gains
-from haltere.sweeps.coverage import Gap
+from haltere.sweeps.choice import Choice
+from haltere.sweeps.coverage import Gap, Plane
 from tests.merge.made import DOF, sweep_of, two_depths
 
 
@@ -143,3 +146,62 @@ def test_the_same_sweep_gives_the_same_picture_twice(merged, tmp_path, decoder):
         np.testing.assert_array_equal(
             tifffile.imread(out / name), tifffile.imread(tmp_path / "again" / name)
         )
+
+
+def test_a_frame_that_fails_at_painting_is_left_out_and_not_named_as_used(tmp_path, decoder):
+    sweep, _ = two_depths(tmp_path)
+    broken = sweep.frames[3]
+    broken.path.write_bytes(broken.path.read_bytes()[:200])
+    with sweep.lumas:
+        merge = merge_sweep(sweep, decoder, tmp_path / "out")
+    assert [item.frame for item in merge.left_out] == [broken.name]
+    assert broken.name not in merge.frames_used and len(merge.frames_used) == 6
+    origin = tifffile.imread(tmp_path / "out" / merge.origin_map)
+    # counted without the broken one, the right half comes from the fifth
+    assert merge.frames_used[int(np.median(origin[:, 100:140]))] == sweep.frames[5].name
+    assert origin[origin != 65535].max() < 6
+
+
+def test_the_seen_map_shows_what_the_crop_cost(tmp_path, decoder):
+    sweep, _ = two_depths(tmp_path)
+    with sweep.lumas:
+        merge = merge_sweep(sweep, decoder, tmp_path / "out")
+    seen = tifffile.imread(tmp_path / "out" / merge.seen_map)
+    x0, y0, x1, y1 = merge.crop_px
+    assert seen.shape == (120, 160)
+    outside = np.ones(seen.shape, bool)
+    outside[y0:y1, x0:x1] = False
+    assert not (seen[outside] == 255).any() and (seen[~outside] == 255).mean() > 0.99
+    assert merge.kept_share == pytest.approx((x1 - x0) * (y1 - y0) / seen.size)
+
+
+def test_less_than_wished_is_kept_when_asked(tmp_path, decoder):
+    picture = np.full((128, 160, 3), 90, np.uint8)
+    poses = np.zeros((3, 6))
+    poses[1:, 0] = 90.0
+    poses[:, 2] = (0.0, 3 * DOF, 3 * DOF)
+    poses[0, 0] = 90.0
+    sweep = sweep_of(tmp_path, [picture] * 3, poses)
+    with sweep.lumas:
+        merge = merge_sweep(sweep, decoder, tmp_path / "out", keep_share=0.0)
+    assert merge.kept_share < 0.85
+
+
+def test_planes_behind_the_animal_are_left_out_unless_asked(tmp_path, decoder):
+    sweep, _ = two_depths(tmp_path, planes=10)
+    names = [frame.name for frame in sweep.frames]
+    planes = tuple(
+        Plane(name, None, float(k), None, 0.1, usable=True, faults=())
+        for k, name in enumerate(names)
+    )
+    choice = Choice(tuple(names[1:7]), (), 0.2)
+    coverage = replace(sweep.coverage, planes=planes, choice=choice)
+    sweep = replace(sweep, coverage=coverage)
+    with sweep.lumas:
+        merge = merge_sweep(sweep, decoder, tmp_path / "out", keep_share=0.0)
+        asked = merge_sweep(
+            sweep, decoder, tmp_path / "asked", keep_share=0.0, with_background=True
+        )
+    assert [item.frame for item in merge.left_out] == names[8:]
+    assert "2.0 depths of field behind" in merge.left_out[0].why
+    assert asked.left_out == () and len(asked.frames_used) == 10

@@ -8,11 +8,13 @@ is done, nor who asked for it.
 from haltere.evening.answer import answer, as_json, with_skipped
 from haltere.evening.capture import Told, capture_of
 from haltere.evening.given import folder_of, frames_given
+from haltere.evening.repairs import Repaired, repair
 from haltere.evening.walk import Evening, file_merge, outing_name, walk, work_run
 from haltere.evening.work import Work, at_work
 
 __all__ = [
     "Evening",
+    "Repaired",
     "Told",
     "Work",
     "answer",
@@ -23,6 +25,7 @@ __all__ = [
     "folder_of",
     "frames_given",
     "outing_name",
+    "repair",
     "walk",
     "with_skipped",
     "work_run",

@@ -230,4 +230,6 @@ def _within(merge: Merge, folder: str) -> Merge:
         origin_map=f"{folder}/{merge.origin_map}",
         depth_map=f"{folder}/{merge.depth_map}",
         confidence_map=f"{folder}/{merge.confidence_map}",
+        seen_map=f"{folder}/{merge.seen_map}",
+        views=f"{folder}/{merge.views}",
     )

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from haltere.errors import BookError
+from haltere.evening.book_of_merge import note_book
 from haltere.evening.passing import AT_ONCE, InPassing
 from haltere.fieldbook import (
     Book,
@@ -30,6 +31,7 @@ from haltere.keepers import judge_burst
 from haltere.keepers.verdict import Keepers
 from haltere.kit import Capture, Kit
 from haltere.merge import merge_sweep
+from haltere.merge.limits import NUMBERS as MERGING
 from haltere.merge.merged import Merge
 from haltere.progress import Progress, silent
 from haltere.runs import Splitting, split_runs
@@ -251,6 +253,8 @@ class Work:
         *,
         subject: str = "",
         reference: str | None = None,
+        keep_less: bool = False,
+        with_background: bool = False,
         progress: Progress = silent,
         covered: Callable[[Coverage], None] | None = None,
     ) -> Merge:
@@ -268,6 +272,10 @@ class Work:
             The run's id.
         reference : str, optional
             Frame whose view counts.
+        keep_less : bool, optional
+            Merge also when little of the reference frame is left.
+        with_background : bool, optional
+            Merge also frames whose planes lie wholly behind the animal.
         progress : Progress, optional
             Told of each step.
         covered : callable, optional
@@ -279,7 +287,8 @@ class Work:
             The picture and its maps, named relative to `out`.
         """
         params = _covering(capture, reference, CHOICE.overlap)
-        place = {**params, "out": str(out.resolve())}
+        wishes = {"keep_less": keep_less, "with_background": with_background}
+        place = {**params, **wishes, "out": str(out.resolve())}
 
         gaps_key = step_key("gaps", frames, params)
         merge_key = step_key("merge", frames, place)
@@ -294,13 +303,23 @@ class Work:
             record(self.book, self.outing_id, "gaps", subject, gaps_key, params, sweep.coverage)
             if coverage is None and covered is not None:
                 covered(sweep.coverage)
-            merged = merge_sweep(sweep, self.decoder, out, progress=progress)
+            merged = merge_sweep(
+                sweep,
+                self.decoder,
+                out,
+                keep_share=0.0 if keep_less else MERGING.keep_share,
+                with_background=with_background,
+                progress=progress,
+            )
+        note_book(out, self.book)
         files = (
             merged.picture,
             merged.picture_jpeg,
             merged.origin_map,
             merged.depth_map,
             merged.confidence_map,
+            merged.seen_map,
+            merged.views,
         )
         made = [out / name for name in files]
         record(self.book, self.outing_id, "merge", subject, merge_key, place, merged, made)

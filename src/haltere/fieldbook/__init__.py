@@ -19,6 +19,7 @@ from haltere.fieldbook.catalogue import (
 )
 from haltere.fieldbook.decisions import Act, decide, decisions_in, undo
 from haltere.fieldbook.kits import KitRow, keep_kit, kits
+from haltere.fieldbook.repairs import Repair, keep_repair, repairs_of, undo_repair
 from haltere.fieldbook.searching import FoundFrame, search
 from haltere.fieldbook.steps import StepRow, forget, recall, record, step_key, steps_of
 
@@ -28,6 +29,7 @@ __all__ = [
     "FoundFrame",
     "KitRow",
     "OutingRow",
+    "Repair",
     "Rows",
     "StepRow",
     "catalogue_frames",
@@ -37,6 +39,7 @@ __all__ = [
     "frames_in",
     "keep_frames",
     "keep_kit",
+    "keep_repair",
     "keep_runs",
     "kits",
     "open_book",
@@ -46,10 +49,12 @@ __all__ = [
     "place_outing",
     "recall",
     "record",
+    "repairs_of",
     "run_named",
     "runs_in",
     "search",
     "step_key",
     "steps_of",
     "undo",
+    "undo_repair",
 ]

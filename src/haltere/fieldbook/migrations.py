@@ -291,4 +291,21 @@ _SIGHTINGS = (
     ) STRICT""",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _SIGHTINGS)
+_REPAIRS = (
+    # regions of a merged picture taken from one frame; `merge` tells merges in one folder apart
+    """CREATE TABLE repair (
+        id INTEGER PRIMARY KEY,
+        folder TEXT NOT NULL,
+        merge TEXT NOT NULL,
+        frame TEXT NOT NULL,
+        depth REAL,
+        polygon TEXT,
+        mask BLOB,
+        done TEXT NOT NULL,
+        undone TEXT,
+        CHECK ((polygon IS NULL) <> (mask IS NULL))
+    ) STRICT""",
+    "CREATE INDEX repair_of_merge ON repair (folder, merge)",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _SIGHTINGS, _REPAIRS)

@@ -49,6 +49,9 @@ class MergeNumbers:
         Full-size pixels over which a frame fades in from its border, against seams.
     border_dof : float
         A border pixel stays when a frame that far worse than the best plane saw it.
+    behind_dof : float
+        A plane that many depths of field behind the deepest frame that the animal needs is left
+        out: the need ends within half of one, and an antenna's tip may be missed by as much again.
     keep_share : float
         Least share of the reference frame a merge keeps.
     """
@@ -73,6 +76,7 @@ class MergeNumbers:
     smooth_background_px: float = 24.0
     feather_px: float = 12.0
     border_dof: float = 1.0
+    behind_dof: float = 1.5
     keep_share: float = 0.85
 
 

@@ -37,6 +37,11 @@ class Merge:
     origin_map, depth_map, confidence_map : str
         16-bit TIFF of indices into `frames_used` (65535 = none), float32 TIFF of depth
         (NaN = unknown), float32 TIFF from 0 to 1.
+    seen_map : str
+        8-bit TIFF over the whole reference frame: 255 is in the picture, 128 was cropped with
+        its surroundings, 0 was not seen by any frame that is sharp there.
+    views : str
+        How each frame saw the animal: what `haltere repair` works with.
     depth_unit : {"mm", "dof"}
         Unit of the depth map.
     reference : str
@@ -45,6 +50,8 @@ class Merge:
         What went in and what did not.
     crop_px : tuple of int
         (x0, y0, x1, y1): picture pixel (x, y) is (x + x0, y + y0) of the reference frame.
+    kept_share : float
+        Share of the reference frame that the picture shows.
     suspicious : tuple of Suspicious
         Places to look at first.
     seconds, peak_mib : float
@@ -56,11 +63,14 @@ class Merge:
     origin_map: str
     depth_map: str
     confidence_map: str
+    seen_map: str
+    views: str
     depth_unit: Literal["mm", "dof"]
     reference: str
     frames_used: tuple[str, ...]
     left_out: tuple[LeftOut, ...]
     crop_px: tuple[int, int, int, int]
+    kept_share: float
     suspicious: tuple[Suspicious, ...]
     seconds: float
     peak_mib: float

@@ -19,9 +19,13 @@ from haltere.merge.depth import DepthMap, depth_map
 from haltere.merge.limits import NUMBERS
 from haltere.merge.merged import LeftOut, Merge, Suspicious
 from haltere.merge.paint import Painted, enlarge, paint
+from haltere.merge.views import FILE as VIEWS
+from haltere.merge.views import View, Views, write_views
 from haltere.merge.volume import focus_volume
 from haltere.progress import Progress, silent
 from haltere.sweeps.sweep import Sweep
+
+_FILES = 5
 
 
 def peak_mib() -> float:
@@ -78,6 +82,62 @@ def _suspicious(sweep: Sweep) -> tuple[Suspicious, ...]:
     return tuple(places)
 
 
+def _renumber(origin: NDArray[np.uint16], merged: list[int], count: int) -> None:
+    """Count only the frames that were merged: those that could not be decoded painted nothing."""
+    if len(merged) == count:
+        return
+    table = np.full(65536, 65535, np.uint16)
+    table[merged] = np.arange(len(merged))
+    table.take(origin, out=origin)
+
+
+def _views(
+    sweep: Sweep,
+    chosen: list[int],
+    gains: NDArray[np.float64],
+    box: tuple[int, int, int, int],
+    unit: float,
+) -> Views:
+    """How each merged frame saw the animal, for repairs."""
+    reference = sweep.frames[sweep.reference]
+    frames = [sweep.frames[k] for k in chosen]
+    height, width = sweep.lumas.shape
+    return Views(
+        size_px=(reference.width_px, reference.height_px),
+        crop_px=box,
+        analysis_px=(width, height),
+        focal_px=sweep.focal_px,
+        dof=sweep.dof,
+        unit=unit,
+        raw=all(frame.raw_path is not None for frame in frames),
+        views=tuple(
+            View(
+                frame.name,
+                str(frame.path.resolve()),
+                None if frame.raw_path is None else str(frame.raw_path.resolve()),
+                (p[0], p[1], p[2], p[3], p[4], p[5]),
+                float(gain),
+            )
+            for frame, p, gain in zip(frames, sweep.poses[chosen].tolist(), gains, strict=True)
+        ),
+    )
+
+
+def _behind(sweep: Sweep) -> list[LeftOut]:
+    """Frames whose planes lie wholly behind the animal: they would only make backdrop sharp."""
+    choice = sweep.coverage.choice
+    if choice is None or not choice.frames:
+        return []
+    at = {p.frame: p.position_dof for p in sweep.coverage.planes if p.position_dof is not None}
+    deepest = max((at[name] for name in choice.frames if name in at), default=np.inf)
+    return [
+        LeftOut(frame.name, f"its plane lies {at[frame.name] - deepest:.1f} depths of field behind "
+                "the animal")
+        for k, frame in enumerate(sweep.frames)
+        if sweep.usable[k] and at.get(frame.name, -np.inf) > deepest + NUMBERS.behind_dof
+    ]  # fmt: skip
+
+
 def _write(
     sweep: Sweep,
     painted: Painted,
@@ -87,29 +147,33 @@ def _write(
     out: Path,
     progress: Progress,
 ) -> None:
-    """Write the five files, maps first, the picture last."""
+    """Write the files, maps first, the picture last."""
     x0, y0, x1, y1 = box
     part = (slice(y0, y1), slice(x0, x1))
     size = (painted.depth.shape[1], painted.depth.shape[0])
+    seen = np.where(painted.whole, np.uint8(128), np.uint8(0))
+    seen[part][painted.whole[part]] = 255
+    write_map(out / "seen.tif", seen)
+    del seen
     write_map(out / "origin.tif", np.ascontiguousarray(painted.origin[part]))
-    progress("writing", 1, 5)
+    progress("writing", 1, _FILES)
     known = cv2.resize(ground.known.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
     depth = np.where(known[part] > 0, painted.depth[part] * np.float32(depth_scale), np.nan)
     write_map(out / "depth.tif", np.asarray(depth, np.float32))
     del depth, known
-    progress("writing", 2, 5)
+    progress("writing", 2, _FILES)
     confidence: NDArray[np.float32] = enlarge(ground.confidence, size, 10.0)[part]
     write_map(out / "confidence.tif", np.ascontiguousarray(confidence))
-    progress("writing", 3, 5)
+    progress("writing", 3, _FILES)
     exif_from = sweep.frames[sweep.reference].path
     linear = painted.linear[y0:y1]
     rgb8 = np.ascontiguousarray(encode(linear, painted.icc, 8)[:, x0:x1])
     write_jpeg(out / "picture.jpg", rgb8, painted.icc, exif_from)
     del rgb8
-    progress("writing", 4, 5)
+    progress("writing", 4, _FILES)
     rgb16 = np.ascontiguousarray(encode(linear, painted.icc, 16)[:, x0:x1])
     write_picture(out / "picture.tif", rgb16, painted.icc, exif_from)
-    progress("writing", 5, 5)
+    progress("writing", 5, _FILES)
 
 
 def merge_sweep(
@@ -118,6 +182,7 @@ def merge_sweep(
     out: Path,
     *,
     keep_share: float = NUMBERS.keep_share,
+    with_background: bool = False,
     progress: Progress = silent,
 ) -> Merge:
     """Merge the usable frames of a solved sweep into one deep picture.
@@ -132,6 +197,8 @@ def merge_sweep(
         Folder to write to; made when missing.
     keep_share : float
         Least share of the reference frame's area that must be left after cropping.
+    with_background : bool
+        Merge also frames whose planes lie wholly behind the animal.
     progress : Progress, optional
         Told of every step; may raise to cancel.
 
@@ -148,7 +215,7 @@ def merge_sweep(
         When a file can't be written.
     """
     begun = time.monotonic()
-    left = list(_left_out(sweep))
+    left = _left_out(sweep) + ([] if with_background else _behind(sweep))
     gone = {item.frame for item in left}
     used = [k for k in range(len(sweep.frames)) if sweep.frames[k].name not in gone]
     if len(used) < 2:
@@ -164,32 +231,39 @@ def merge_sweep(
     painted = paint(sweep, decoder, used, gains, ground, progress=progress)
     for index, why in painted.failed.items():
         left.append(LeftOut(sweep.frames[used[index]].name, why))
+    merged = [index for index in range(len(used)) if index not in painted.failed]
+    _renumber(painted.origin, merged, len(used))
+    reference = sweep.frames[sweep.reference]
     box = whole_part(painted.whole)
     x0, y0, x1, y1 = box
     kept = (x1 - x0) * (y1 - y0) / painted.whole.size
-    reference = sweep.frames[sweep.reference]
     if kept < keep_share:
         msg = (
             f"{reference.name}: only {100 * kept:.0f} % of it was seen by the frames that are "
-            "sharp there; choose another reference frame"
+            "sharp there; choose another reference frame, or accept less with --keep-less"
         )
         raise SweepError(msg)
-    progress("writing", 0, 5)
+    progress("writing", 0, _FILES)
     make_folder(out)
     unit, depth_scale = _depth_unit(sweep)
     _write(sweep, painted, ground, box, depth_scale, out, progress)
-    names = tuple(sweep.frames[k].name for k in used)
+    chosen = [used[index] for index in merged]
+    write_views(_views(sweep, chosen, gains[merged], box, depth_scale), out)
+    names = tuple(sweep.frames[k].name for k in chosen)
     return Merge(
         picture="picture.tif",
         picture_jpeg="picture.jpg",
         origin_map="origin.tif",
         depth_map="depth.tif",
         confidence_map="confidence.tif",
+        seen_map="seen.tif",
+        views=VIEWS,
         depth_unit=unit,
         reference=reference.name,
         frames_used=names,
         left_out=tuple(left),
         crop_px=box,
+        kept_share=kept,
         suspicious=_suspicious(sweep),
         seconds=time.monotonic() - begun,
         peak_mib=peak_mib(),

@@ -21,6 +21,7 @@ from haltere.doors.cli.gaps import gaps
 from haltere.doors.cli.keepers import keepers
 from haltere.doors.cli.merge import merge
 from haltere.doors.cli.plan import plan
+from haltere.doors.cli.repair import repair
 from haltere.doors.cli.runs import runs
 from haltere.doors.cli.sensitive import sensitive
 from haltere.doors.cli.sidecars import sidecars
@@ -58,7 +59,7 @@ def haltere() -> None:
 
 for _verb in (
     demo, plan, calibrate, watch, unload, verify, clock, evening, runs, keepers, gaps, merge,
-    book, decide, undo, sidecars, drop, checklist, sight, sightings, sensitive,
+    repair, book, decide, undo, sidecars, drop, checklist, sight, sightings, sensitive,
 ):  # fmt: skip
     haltere.add_command(_verb)
 

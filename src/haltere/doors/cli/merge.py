@@ -29,6 +29,16 @@ from haltere.doors.cli.run_given import run_given, working
 @run_options
 @out_option
 @reference_option
+@click.option(
+    "--with-background",
+    is_flag=True,
+    help="Merge also frames that are sharp only behind the animal.",
+)
+@click.option(
+    "--keep-less",
+    is_flag=True,
+    help="Merge even if less than 85 % of the reference frame can be kept.",
+)
 @capture_options
 @json_option
 def merge(
@@ -38,6 +48,8 @@ def merge(
     run_id: str | None,
     out: Path | None,
     reference: str | None,
+    with_background: bool,
+    keep_less: bool,
     kit_file: Path | None,
     magnification: float | None,
     pupil_distance_mm: float | None,
@@ -77,6 +89,8 @@ def merge(
             folder,
             subject=found.subject,
             reference=named,
+            keep_less=keep_less,
+            with_background=with_background,
             progress=progress,
         )
     said = file_merge(merged, folder, found.skipped)

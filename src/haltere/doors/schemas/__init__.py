@@ -16,6 +16,7 @@ VERBS = (
     "keepers",
     "gaps",
     "merge",
+    "repair",
     "watch",
     "evening",
     "unload",
