@@ -72,6 +72,13 @@ def test_a_frame_beside_the_animal_is_left_out_for_that():
     assert why["f0.jpg"] == "nothing of the animal lies there"
 
 
+def test_a_frame_that_holds_only_the_leaf_is_left_out_and_says_so():
+    chosen = choose(planes(np.arange(16) * 0.7), need(0, 5), ground=need(5, 12))
+    why = {one.frame: one.why for one in chosen.left_out}
+    assert why["f14.jpg"] == "only what the animal sits on lies there"
+    assert max(_at(n, planes(np.arange(16) * 0.7)) for n in chosen.frames) < 5.6
+
+
 def test_one_pass_is_preferred_where_it_suffices():
     first = planes(np.arange(12) * 0.7)
     second = [Candidate(f"g{k}.jpg", 0.3 + 0.7 * k, True, of_pass=1) for k in range(12)]

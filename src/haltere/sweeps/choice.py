@@ -218,7 +218,12 @@ def check_overlap(overlap: float) -> None:
         )
 
 
-def choose(candidates: Sequence[Candidate], need: Need, overlap: float = NUMBERS.overlap) -> Choice:
+def choose(
+    candidates: Sequence[Candidate],
+    need: Need,
+    overlap: float = NUMBERS.overlap,
+    ground: Need | None = None,
+) -> Choice:
     """Choose the frames to merge: the cheapest path from the near to the far end of the animal.
 
     Every frame costs, as do depths between neighbours that overlap less than wished, holes, going
@@ -233,6 +238,8 @@ def choose(candidates: Sequence[Candidate], need: Need, overlap: float = NUMBERS
         Depths that are to be held sharp.
     overlap : float, optional
         Share of a depth of field that neighbours should have in common.
+    ground : Need, optional
+        Depths that hold what the animal sits on, to say so of planes that hold nothing else.
 
     Returns
     -------
@@ -247,7 +254,7 @@ def choose(candidates: Sequence[Candidate], need: Need, overlap: float = NUMBERS
     chosen = [rows[i] for i in path]
     kept = set(chosen)
     left = tuple(
-        LeftFrame(one.frame, _why(one, [candidates[c] for c in chosen], need, whole))
+        LeftFrame(one.frame, _why(one, [candidates[c] for c in chosen], need, ground))
         for k, one in enumerate(candidates)
         if k not in kept
     )
@@ -301,14 +308,16 @@ def _path(sorted_: Sequence[Candidate], need: Need, reach: float) -> list[int]:
     return path[::-1]
 
 
-def _why(one: Candidate, chosen: Sequence[Candidate], need: Need, whole: float) -> str:
+def _why(one: Candidate, chosen: Sequence[Candidate], need: Need, ground: Need | None) -> str:
     if one.at_dof is None or not one.usable:
         loud = max(one.faults, key=lambda f: f.confidence, default=None)
         if loud is not None:
             return f"{FAULT_WORDS.get(loud.kind, loud.kind)}: {loud.detail}"
         return "its plane could not be placed" if one.at_dof is None else "can't be used"
     at = one.at_dof
-    if whole > 0 and not _holds(need, at):
+    if need.below_dof[-1] > 0 and not _holds(need, at):
+        if ground is not None and _holds(ground, at):
+            return "only what the animal sits on lies there"
         return "nothing of the animal lies there"
     beside = sorted(((abs(c.at_dof - at), k) for k, c in enumerate(chosen) if c.at_dof is not None))
     if not beside:

@@ -13,6 +13,7 @@ from haltere.kit.capture import Capture
 from haltere.runs.run import Pass
 from haltere.sweeps.choice import Candidate, Choice, choose, need_of
 from haltere.sweeps.coverage import Coverage, Plane
+from haltere.sweeps.ground import find_ground
 from haltere.sweeps.push import Counts, Push, Pushed, Setting, measure_push
 from haltere.sweeps.solved import Reading, Solved
 
@@ -70,8 +71,12 @@ def choice_said(
                 share if np.isfinite(share) else 1.0,
             )
         )
-    depths = np.where(solved.trusted, solved.peaks.depth, np.nan) / dof
-    return choose(candidates, need_of(depths), overlap)
+    depths = solved.peaks.depth / dof
+    sheet = find_ground(depths, solved.trusted)
+    if sheet is None:
+        return choose(candidates, need_of(depths[solved.trusted]), overlap)
+    animal, under = (need_of(depths[solved.trusted & part]) for part in (~sheet, sheet))
+    return choose(candidates, animal, overlap, under)
 
 
 def push_said(
