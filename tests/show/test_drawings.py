@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from itertools import pairwise
-
 import numpy as np
 import pytest
 from hypothesis import given
@@ -14,13 +11,12 @@ from haltere.frames.frame import Frame, Shooting
 from haltere.keepers.verdict import JudgedFrame, Keepers, Verdict
 from haltere.show import words
 from haltere.show.colours import DAY, NIGHT, UNKNOWN_RGB, contrast, depth_shades, lightness
-from haltere.show.drawing import Box, Line, Shape, Text, hatching
-from haltere.show.ladder import ladder, nice_step
+from haltere.show.drawing import Line, Shape, Text, hatching
+from haltere.show.ladder_time import nice_step
 from haltere.show.outing import Outing
 from haltere.show.paint import drawable
 from haltere.show.rail import rail
 from haltere.show.strip import strip
-from haltere.sweeps.coverage import Coverage, Gap, Plane
 
 offsets = st.lists(st.floats(-40, 40, allow_nan=False) | st.none(), min_size=1, max_size=12)
 
@@ -33,15 +29,6 @@ def burst(places: list[float | None]) -> Keepers:
         for i, at in enumerate(places)
     )
     return Keepers(None, frames, Verdict("unsure", "made up"))
-
-
-def sweep(positions: list[float], gaps: tuple[Gap, ...] = ()) -> Coverage:
-    planes = tuple(
-        Plane(f"f{i}.jpg", None, at, None, 0.1, i % 5 != 4, ()) for i, at in enumerate(positions)
-    )
-    return Coverage(
-        "f0.jpg", None, "2 c N_eff / m^2", 0.015, None, "unknown", planes, (), gaps, None, "made up"
-    )
 
 
 @pytest.mark.parametrize("theme", [DAY, NIGHT], ids=["day", "night"])
@@ -105,46 +92,6 @@ def test_keepers_and_faults_differ_by_shape() -> None:
     marks = rail(keepers, 1000).marks
     kinds = [m.kind for m in marks if isinstance(m, Shape) and m.kind in ("disc", "ring")]
     assert sorted(kinds) == ["disc", "ring"]
-
-
-@given(st.lists(st.floats(-50, 50, allow_nan=False), min_size=2, max_size=40))
-def test_deeper_planes_stand_lower_on_the_ladder(positions: list[float]) -> None:
-    drawing = ladder(sweep(positions), 340)
-    usable = sorted(at for i, at in enumerate(positions) if i % 5 != 4)
-    rungs = [m.y0 for m in drawing.marks if isinstance(m, Line) and m.ink == "accent"]
-    assert len(rungs) == len(usable)
-    assert all(low <= high + 1e-6 for low, high in pairwise(rungs))
-    assert all(0 <= y <= drawing.height for y in rungs)
-
-
-def test_a_gap_is_hatched_and_says_in_words_what_is_missing() -> None:
-    gap = Gap("inside", None, None, 2.0, 6.0, (0, 0, 5, 5), ("f0.jpg",))
-    marks = ladder(sweep([0, 1, 7, 8], (gap,)), 340).marks
-    assert sum(isinstance(m, Line) and m.ink == "warn" for m in marks) > 5
-    assert any(
-        isinstance(m, Text) and m.words == "nothing sharp from 2.0 to 6.0 depths of field"
-        for m in marks
-    )
-
-
-def test_passes_are_told_apart_by_shape_and_name() -> None:
-    from haltere.runs.run import Pass
-
-    solved = replace(
-        sweep([0, 1, 2, 3]),
-        passes=(Pass("away", ("f0.jpg", "f1.jpg")), Pass("toward", ("f2.jpg", "f3.jpg"))),
-    )
-    marks = ladder(solved, 340).marks
-    shapes = {m.kind for m in marks if isinstance(m, Shape)}
-    said = {m.words for m in marks if isinstance(m, Text)}
-    assert {"down", "up"} <= shapes
-    assert {"pass 1", "pass 2"} <= said
-
-
-def test_a_plane_that_is_not_usable_is_dashed_and_crossed() -> None:
-    marks = ladder(sweep([0, 1, 2, 3, 4]), 340).marks
-    assert any(isinstance(m, Box) and m.dashed for m in marks)
-    assert any(isinstance(m, Shape) and m.kind == "cross" for m in marks)
 
 
 @given(st.floats(1e-4, 1e4))

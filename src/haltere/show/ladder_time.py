@@ -18,7 +18,6 @@ from haltere.show.drawing import (
     hatching,
     text_width,
 )
-from haltere.show.ladder import nice_step
 from haltere.sweeps.coverage import Coverage, Gap, Plane
 
 SIGNS: tuple[tuple[ShapeKind, Ink], ...] = (
@@ -162,6 +161,20 @@ def _axis(field: _Field, in_mm: bool) -> list[Mark]:
         marks.append(Text(field.left - 9, y + 4, written, 12, "soft", "end"))
         value += step
     return marks
+
+
+def nice_step(rough: float) -> float:
+    """Choose the step of 1, 2 or 5 times a power of ten next above `rough`.
+
+    Parameters
+    ----------
+    rough : float
+        A step of about the wanted size, above 0.
+    """
+    if not rough > 0:
+        return 1.0
+    power = 10.0 ** math.floor(math.log10(rough))
+    return next(power * m for m in (1, 2, 5, 10) if power * m >= rough * 0.999)
 
 
 def _title(sign: tuple[ShapeKind, Ink], way: str, count: int, x: float, room: float) -> list[Mark]:

@@ -13,25 +13,21 @@ from haltere.show import words
 from haltere.show.best_frame import framed
 from haltere.show.bursts import hook_x
 from haltere.show.colours import DAY, Ink, depth_shades
-from haltere.show.drawing import Box, Line, Shape, ShapeKind, Text
+from haltere.show.drawing import Box, Line, Shape, Text
 from haltere.show.eyes_drawn import said_below
-from haltere.show.ladder import ladder
+from haltere.show.ladder_time import time_ladder
 from haltere.show.outing import Outing, WorkedRun
 from haltere.show.paint import Canvas
 from haltere.show.pictures import SIZES, Shading
 from haltere.show.plates import Plates, SweepPlates
 from haltere.show.rail import hung, in_space, rail
 from haltere.show.strip import strip
+from haltere.show.sweep_words import bars_said, signs
 from haltere.show.table import Row, rows
 from haltere.sweeps.coverage import Coverage
 
 WIDTH, EDGE = 1168.0, 64.0
 INSIDE = WIDTH - 2 * EDGE
-SIGNS: tuple[tuple[ShapeKind, str], ...] = (
-    ("down", "pass away from the camera"),
-    ("up", "pass toward it"),
-    ("disc", "reference frame"),
-)
 HEADS = (
     "run", "frames", "verdict", "best frame", "plane of focus", "faults", "repeats", "prints to",
     "you",
@@ -246,13 +242,18 @@ def _sweep(
 ) -> None:
     _verdict(piece, words.coverage_head(coverage), coverage.reason, coverage.complete is True, 900)
     top = piece.y + 8
-    drawing = ladder(coverage, 340)
+    drawing = time_ladder(coverage, 340)
     piece.canvas.put(drawing, EDGE, top)
     below_ladder = top + drawing.height + 8
     piece.y = below_ladder
-    for sign, said in SIGNS:
-        piece.canvas.mark(Shape(sign, EDGE + 6, piece.y + 9, 5, "accent"))
+    for number, gap in enumerate(coverage.gaps, 1):
+        piece.write(f"{number}: {words.gap(gap)}", 13, "warn", width=340, gap=2)
+    piece.y += 6
+    for sign, ink, said in signs(coverage):
+        piece.canvas.mark(Shape(sign, EDGE + 6, piece.y + 9, 5, ink))
         piece.write(said, 13, "soft", x=EDGE + 20, gap=2)
+    piece.y += 4
+    piece.write(bars_said(coverage), 13, "soft", width=340, gap=2)
     below_ladder = piece.y
     if merge is None or plates is None:
         return

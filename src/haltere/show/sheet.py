@@ -9,15 +9,19 @@ from haltere.merge.merged import Merge
 from haltere.show import words
 from haltere.show.bursts import SLIM, WIDE, burst, said, section_class, signs_of, single
 from haltere.show.colours import depth_shades
-from haltere.show.ladder import ladder
+from haltere.show.ladder_time import time_ladder
 from haltere.show.outing import Outing, WorkedRun
 from haltere.show.pictures import Shading, data_uri
 from haltere.show.plates import Plates, SweepPlates
 from haltere.show.strip import strip
 from haltere.show.style import css
 from haltere.show.svg import svg
+from haltere.show.sweep_words import bars_said, signs
 from haltere.show.table import table
 from haltere.sweeps.coverage import Coverage
+
+LADDER = 340.0
+"""Width of a sweep's ladder, as much as the page's style leaves it."""
 
 
 def page(outing: Outing, plates: Mapping[str, Plates]) -> str:
@@ -87,7 +91,7 @@ def _run(worked: WorkedRun, outing: Outing, plates: Plates) -> str:
 
 def _sweep(coverage: Coverage, merge: Merge | None, plates: SweepPlates | None) -> str:
     html = said(words.coverage_head(coverage), coverage.reason, coverage.complete is True)
-    deep = svg(ladder(coverage, 340), "ladder") + _ladder_words(coverage)
+    deep = svg(time_ladder(coverage, LADDER), "ladder") + _ladder_words(coverage)
     html += f'<div class="sweep"><div class="deep">{deep}</div>'
     if merge is not None and plates is not None:
         html += f"<div>{_merged(merge, plates)}</div>"
@@ -95,22 +99,15 @@ def _sweep(coverage: Coverage, merge: Merge | None, plates: SweepPlates | None) 
 
 
 def _ladder_words(coverage: Coverage) -> str:
-    signs = signs_of(
-        ("down", "accent", "pass away from the camera"),
-        ("up", "accent", "pass toward it"),
-        ("disc", "accent", "reference frame"),
-        ("cross", "warn", "plane that can't be used"),
-    )
-    dof = coverage.depth_of_field_mm
-    size = "one unit of the scale, which is not known in mm" if dof is None else f"{dof:.2f} mm"
-    said = f"Each bar is one frame's depth of field, {size}; the line in it is its plane of focus."
     gaps = "".join(
-        f'<li><span class="bad">{escape(words.gap(gap))}</span>, beside '
+        f'<li><span class="bad">{number}: {escape(words.gap(gap))}</span>, beside '
         f"{escape(words.listed(gap.beside))}</li>"
-        for gap in coverage.gaps
+        for number, gap in enumerate(coverage.gaps, 1)
     )
     gaps = f'<ul class="plain small">{gaps}</ul>' if gaps else ""
-    return f'{gaps}<p class="small soft" style="margin-top:12px">{escape(said)}</p>{signs}'
+    bars = escape(bars_said(coverage))
+    shown = signs_of(*signs(coverage))
+    return f'{gaps}<p class="small soft" style="margin-top:12px">{bars}</p>{shown}'
 
 
 def _merged(merge: Merge, plates: SweepPlates) -> str:
