@@ -88,6 +88,37 @@ def test_what_is_sensitive_is_listed_and_dropped(capsys: Any, lane: Path) -> Non
     assert "rare" not in said(capsys, "sensitive", "--drop", "1")
 
 
+def test_an_export_says_what_leaves_and_cautions(capsys: Any, lane: Path) -> None:
+    seen(capsys, "--exif-place")
+    out = ("export", "--out", lane / "out", "--licence", "cc0")
+    told = said(capsys, *out)
+    assert "No place leaves with it" in told
+    for words in ("draws feet and collectors", "protected species", "law", "permits"):
+        assert words in told
+    exact = json.loads(said(capsys, *out, "--places", "exact", "--format", "csv", "--json"))
+    check("export", exact)
+    assert (exact["exact"], exact["withheld"]) == (1, 0)
+    assert "collectors" in exact["caution"]
+    assert "38.713942" in (lane / "out" / "sightings.csv").read_text(encoding="utf-8")
+
+
+def test_a_vague_record_beside_an_exact_one_is_pointed_at(capsys: Any, lane: Path) -> None:
+    seen(capsys, "--exif-place")
+    seen(capsys, "--exif-place", "--another", "--sensitive")
+    told = said(
+        capsys, "export", "--out", lane / "out", "--licence", "cc0", "--places", "exact",
+        "--pictures", "none",
+    )  # fmt: skip
+    assert "1 with the exact place, 1 with a place on a grid" in told
+    assert "1 vague: an exact record" in told
+
+
+def test_an_export_stays_out_of_the_originals(capsys: Any, lane: Path) -> None:
+    seen(capsys)
+    assert run(["export", "--out", str(lane / "lane" / "x"), "--licence", "cc0"]) == 2
+    assert not (lane / "lane" / "x").exists()
+
+
 @pytest.mark.parametrize(
     "words",
     [
@@ -104,6 +135,8 @@ def test_what_is_sensitive_is_listed_and_dropped(capsys: Any, lane: Path) -> Non
         ["sensitive", "--radius", "5"],
         ["sensitive", "--species", "x", "--grid", "0"],
         ["sensitive", "--drop", "3"],
+        ["export", "--out", "x", "--licence", "mine", "--creator", "Ana"],
+        ["export", "--out", "x", "--licence", "cc0"],
     ],
 )
 def test_a_wrong_call_is_refused_in_one_sentence(capsys: Any, lane: Path, words: list[str]) -> None:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from haltere.records.checklist import read_checklist
     from haltere.records.dropped import bring_back, move_away
+    from haltere.records.leaving import Exported, Wanted, export
     from haltere.records.moving import Moved
     from haltere.records.sidecars import Conflict, Exchange, Said, exchange
     from haltere.records.sighting import (
@@ -22,17 +23,22 @@ if TYPE_CHECKING:
         sighting_from,
         speaks_of,
     )
+    from haltere.records.terms import Titles
     from haltere.records.vague import refuse_grid
 
 __all__ = [
     "Asked",
     "Conflict",
     "Exchange",
+    "Exported",
     "Moved",
     "Said",
+    "Titles",
+    "Wanted",
     "bring_back",
     "evidence_named",
     "exchange",
+    "export",
     "move_away",
     "read_checklist",
     "refuse_grid",
@@ -45,11 +51,15 @@ _HOMES = {
     "Asked": "sighting",
     "Conflict": "sidecars",
     "Exchange": "sidecars",
+    "Exported": "leaving",
     "Moved": "moving",
     "Said": "sidecars",
+    "Titles": "terms",
+    "Wanted": "leaving",
     "bring_back": "dropped",
     "evidence_named": "sighting",
     "exchange": "sidecars",
+    "export": "leaving",
     "move_away": "dropped",
     "read_checklist": "checklist",
     "refuse_grid": "vague",

@@ -17,6 +17,7 @@ from haltere.doors.cli.decide import decide, undo
 from haltere.doors.cli.demo import demo
 from haltere.doors.cli.drop import drop
 from haltere.doors.cli.evening import evening
+from haltere.doors.cli.export import export
 from haltere.doors.cli.gaps import gaps
 from haltere.doors.cli.keepers import keepers
 from haltere.doors.cli.merge import merge
@@ -59,7 +60,8 @@ def haltere() -> None:
 
 for _verb in (
     demo, plan, calibrate, watch, unload, verify, clock, evening, runs, keepers, gaps, merge,
-    repair, book, decide, undo, sidecars, drop, checklist, sight, sightings, sensitive,
+    repair, book, decide, undo, sidecars, drop,
+    checklist, sight, sightings, sensitive, export,
 ):  # fmt: skip
     haltere.add_command(_verb)
 

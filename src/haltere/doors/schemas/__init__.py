@@ -26,6 +26,7 @@ VERBS = (
     "sight",
     "sightings",
     "sensitive",
+    "export",
 )
 
 

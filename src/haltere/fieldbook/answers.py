@@ -1,0 +1,78 @@
+"""What was found of runs, newest first: for statistics and for records, never to skip work."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+from haltere.fieldbook.book import Book
+
+Result = TypeVar("Result")
+
+
+@dataclass(frozen=True, slots=True)
+class Answered(Generic[Result]):
+    """The newest answer on one run.
+
+    Attributes
+    ----------
+    outing : int
+        Number of its outing.
+    subject : str
+        Id of the run.
+    params : dict
+        Every number that the answer depends on.
+    result : object
+        The answer.
+    made : tuple of Path
+        Files that it made.
+    """
+
+    outing: int
+    subject: str
+    params: dict[str, Any]
+    result: Result
+    made: tuple[Path, ...]
+
+
+def newest_answers(
+    book: Book, verb: str, kind: type[Result], outing_id: int | None = None
+) -> Iterator[Answered[Result]]:
+    """Give the newest answer on each run that a verb was asked about.
+
+    Holds one answer at a time.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    verb : str
+        What was done: "keepers", "gaps", "merge".
+    kind : type
+        Dataclass of the answer.
+    outing_id : int, optional
+        Only of this outing.
+
+    Yields
+    ------
+    Answered
+        In order of outing and run; one that reads as something else is left out.
+    """
+    import msgspec
+
+    rows = book.connection.execute(
+        "SELECT outing_id, subject, params, answer, made FROM step WHERE id IN (SELECT max(id) "
+        "FROM step WHERE verb = ? AND subject != '' AND (?2 IS NULL OR outing_id = ?2) "
+        "GROUP BY outing_id, subject) ORDER BY outing_id, subject",
+        (verb, outing_id),
+    )
+    for row in rows:
+        try:
+            result = msgspec.json.decode(row[3].encode(), type=kind)
+        except msgspec.ValidationError:
+            continue
+        made = tuple(Path(name) for name in json.loads(row[4]))
+        yield Answered(int(row[0]), row[1], json.loads(row[2]), result, made)
