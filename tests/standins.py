@@ -182,6 +182,17 @@ class StandInEngine:
         self._note("solve_sweep", frames=frames, capture=capture, **more)
         return StandInSweep(made_coverage(frames), frames)
 
+    def told_against_eye(
+        self,
+        sweep: StandInSweep,
+        decoder: Decoder,
+        eye: tuple[float, float] | None = None,
+        eye_frame: str | None = None,
+        progress: Any = None,
+    ) -> Coverage:
+        """Tell nothing new."""
+        return sweep.coverage
+
     def merge_sweep(self, sweep: StandInSweep, decoder: Decoder, out: Path, **more: Any) -> Merge:
         """Write tiny files."""
         self._note("merge_sweep", out=out, **more)
@@ -200,6 +211,7 @@ def engine(monkeypatch: pytest.MonkeyPatch, cache: Path) -> StandInEngine:
     ):
         monkeypatch.setattr(f"haltere.{room}.{name}", getattr(made, name))
         monkeypatch.setattr(f"haltere.evening.work.{name}", getattr(made, name))
+    monkeypatch.setattr("haltere.evening.work.told_against_eye", made.told_against_eye)
     return made
 
 

@@ -24,7 +24,7 @@ from haltere.show.sweep_drawing import sweep_svg
 from haltere.show.sweep_picture import draw_sweep
 from haltere.show.sweep_subject import subject
 from haltere.sweeps.choice import Choice
-from haltere.sweeps.coverage import Cells, Coverage, Gap, Plane
+from haltere.sweeps.coverage import Cells, Coverage, EyePlace, Gap, Plane
 from tests.standins import made_coverage
 
 GAP = Gap("inside", 0.4, 1.2, 2.0, 6.0, (20, 30, 120, 90), ("f1.jpg", "f2.jpg"))
@@ -104,6 +104,16 @@ def test_a_label_covers_no_plane_where_there_is_room() -> None:
     for sign in signs(coverage):
         beside = sign.x + sign.radius < label.x0 or sign.x - sign.radius > label.x1
         assert beside or not label.y0 < sign.y < label.y1
+
+
+def test_the_eye_is_a_dashed_line_at_its_depth_and_is_named() -> None:
+    eye = EyePlace("f0.jpg", 5.0, 5.0, "proposed", None, 1.0)
+    coverage = replace(sweep([0, 1, 2]), eye=eye)
+    drawing = time_ladder(coverage, 640)
+    (line,) = [m for m in drawing.marks if isinstance(m, Line) and m.dashed and m.ink == "accent"]
+    assert line.y0 == pytest.approx(signs(coverage)[1].y)
+    assert any(isinstance(m, Text) and m.words == "eye" for m in drawing.marks)
+    assert "eye" in drawing.alt
 
 
 def test_a_faulty_frame_is_dashed_and_crossed() -> None:

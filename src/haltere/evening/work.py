@@ -12,6 +12,7 @@ from typing import TypeVar
 from haltere.errors import BookError
 from haltere.evening.book_of_merge import note_book
 from haltere.evening.passing import AT_ONCE, InPassing
+from haltere.evening.sweep_eye import told_against_eye
 from haltere.fieldbook import (
     Book,
     decisions_in,
@@ -205,6 +206,8 @@ class Work:
         subject: str = "",
         reference: str | None = None,
         overlap: float = CHOICE.overlap,
+        eye: tuple[float, float] | None = None,
+        eye_frame: str | None = None,
         progress: Progress = silent,
     ) -> Coverage:
         """Place the planes of one sweep and name its gaps.
@@ -221,6 +224,10 @@ class Work:
             Frame whose view counts.
         overlap : float, optional
             Share of a depth of field that the chosen frames should have in common.
+        eye : tuple of float, optional
+            Where the eye is, in full-size pixels of `eye_frame`; looked for where it is wanted.
+        eye_frame : str, optional
+            A frame's name.
         progress : Progress, optional
             Told of each step.
 
@@ -239,10 +246,10 @@ class Work:
                 overlap=overlap,
                 progress=progress,
             )
-            sweep.close()
-            return sweep.coverage
+            with closing(sweep):
+                return told_against_eye(sweep, self.decoder, eye, eye_frame, progress)
 
-        params = _covering(capture, reference, overlap)
+        params = _covering(capture, reference, overlap, eye, eye_frame)
         return self._step("gaps", subject, frames, params, Coverage, do)
 
     def merge(
@@ -286,7 +293,7 @@ class Work:
         Merge
             The picture and its maps, named relative to `out`.
         """
-        params = _covering(capture, reference, CHOICE.overlap)
+        params = _covering(capture, reference)
         wishes = {"keep_less": keep_less, "with_background": with_background}
         place = {**params, **wishes, "out": str(out.resolve())}
 
@@ -300,9 +307,11 @@ class Work:
             return merged
         sweep = solve_sweep(frames, self.decoder, capture, reference=reference, progress=progress)
         with closing(sweep):
-            record(self.book, self.outing_id, "gaps", subject, gaps_key, params, sweep.coverage)
-            if coverage is None and covered is not None:
-                covered(sweep.coverage)
+            if coverage is None:
+                coverage = told_against_eye(sweep, self.decoder, progress=progress)
+                record(self.book, self.outing_id, "gaps", subject, gaps_key, params, coverage)
+                if covered is not None:
+                    covered(coverage)
             merged = merge_sweep(
                 sweep,
                 self.decoder,
@@ -397,9 +406,21 @@ def at_work(
             yield work
 
 
-def _covering(capture: Capture, reference: str | None, overlap: float) -> dict[str, object]:
+def _covering(
+    capture: Capture,
+    reference: str | None,
+    overlap: float = CHOICE.overlap,
+    eye: tuple[float, float] | None = None,
+    eye_frame: str | None = None,
+) -> dict[str, object]:
     """Name every number that the answer of a sweep depends on."""
-    return {"capture": asdict(capture), "reference": reference, "overlap": overlap}
+    return {
+        "capture": asdict(capture),
+        "reference": reference,
+        "overlap": overlap,
+        "eye": eye,
+        "eye_frame": eye_frame,
+    }
 
 
 def _day(frames: Sequence[Frame]) -> str:

@@ -18,7 +18,7 @@ from haltere.show.drawing import (
     hatching,
     text_width,
 )
-from haltere.sweeps.coverage import Coverage, Gap, Plane
+from haltere.sweeps.coverage import Coverage, EyePlace, Gap, Plane
 
 SIGNS: tuple[tuple[ShapeKind, Ink], ...] = (
     ("disc", "pass1"),
@@ -76,6 +76,8 @@ def time_ladder(coverage: Coverage, width: float) -> Drawing:
     marks: list[Mark] = _axis(field, coverage.depth_of_field_mm is not None)
     for gap in coverage.gaps:
         marks += _hatched(gap, field)
+    if coverage.eye is not None:
+        marks += _eye(coverage.eye, field)
     chosen = set(coverage.choice.frames) if coverage.choice is not None else None
     x = field.left + PAD
     lost: list[float] = []
@@ -221,6 +223,18 @@ def _hatched(gap: Gap, field: _Field) -> list[Mark]:
     return [box, *hatching(field.left, top, field.right, bottom, "warn", step=9.0)]
 
 
+def _eye(eye: EyePlace, field: _Field) -> list[Mark]:
+    """Draw the eye's depth as a line through the whole ladder, named outside the planes."""
+    if not field.nearest <= eye.depth_dof <= field.farthest:
+        return []
+    y = field.y(eye.depth_dof)
+    return [
+        Line(field.left, y, field.right, y, "accent", 1.2, dashed=True),
+        Box(field.left + 2, y - 15, field.left + 26, y - 1, fill="paper"),
+        Text(field.left + 4, y - 4, "eye", 12, "accent", bold=True),
+    ]
+
+
 def gap_size(gap: Gap) -> str:
     """Say how wide a gap is: '0.42 mm, 2.3 depths of field'.
 
@@ -276,4 +290,5 @@ def _alt(coverage: Coverage) -> str:
     said = f"Ladder over time: {words.counted(placed, 'plane')}"
     said += f" in {words.counted(len(coverage.passes), 'pass', 'passes')}; "
     holes = [words.gap(gap) for gap in coverage.gaps]
-    return said + (words.listed(holes) if holes else "no gap") + "."
+    said += words.listed(holes) if holes else "no gap"
+    return f"{said}; the eye's depth is a dashed line." if coverage.eye is not None else f"{said}."

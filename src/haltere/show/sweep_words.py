@@ -79,4 +79,6 @@ def bars_said(coverage: Coverage) -> str:
     text = f"Each bar is one frame's depth of field{size}; the sign in it is its plane of focus."
     if coverage.choice is not None:
         text += " Filled: suffice together. Thin: not needed."
+    if coverage.eye is not None:
+        text += " Dashed line: the eye."
     return f"{text} 0 is the reference frame, {coverage.reference}."

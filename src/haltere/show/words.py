@@ -192,7 +192,7 @@ def fault_count(frames: Sequence[JudgedFrame]) -> str:
 
 
 def gap(hole: Gap) -> str:
-    """Say one gap: 'nothing sharp from 0.42 to 0.80 mm, at the far end'.
+    """Say one gap: 'nothing sharp from 0.42 to 0.80 mm, at the far end, just behind the eye'.
 
     Parameters
     ----------
@@ -208,6 +208,8 @@ def gap(hole: Gap) -> str:
         span = f"{hole.from_mm:.2f} to {hole.to_mm:.2f} mm"
     else:
         span = f"{hole.from_dof:.1f} to {hole.to_dof:.1f} depths of field"
+    if hole.where is not None:
+        where += f", {hole.where}"
     return f"nothing sharp from {span}{where}".replace("-0", "\u22120").replace(" -", " \u2212")
 
 

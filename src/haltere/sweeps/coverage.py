@@ -58,7 +58,8 @@ class Gap:
     """A stretch of depth that holds animal and no usable plane.
 
     `box_px` is (x0, y0, x1, y1) on the reference frame; `beside` names the frames whose
-    planes border the gap; `cells` are the places themselves, None where only the box is known.
+    planes border the gap; `cells` are the places themselves, None where only the box is known;
+    `where` says where it lies against the eye, None where the eye is unknown.
     """
 
     kind: Literal["near-end", "inside", "far-end"]
@@ -69,6 +70,7 @@ class Gap:
     box_px: tuple[float, float, float, float]
     beside: tuple[str, ...]
     cells: Cells | None = None
+    where: str | None = None
 
     @property
     def blur_coc(self) -> float:
@@ -82,11 +84,37 @@ class Gap:
 
 
 @dataclass(frozen=True, slots=True)
+class EyePlace:
+    """Where the eye lies in a sweep.
+
+    Attributes
+    ----------
+    frame : str
+        The reference frame.
+    x_px, y_px : float
+        The eye there, upright full-size pixels.
+    source : {"given", "proposed"}
+        Who says so.
+    depth_mm : float or None
+        Depth against the reference frame's plane; None where the scale is unknown.
+    depth_dof : float
+        The same in depths of field.
+    """
+
+    frame: str
+    x_px: float
+    y_px: float
+    source: Literal["given", "proposed"]
+    depth_mm: float | None
+    depth_dof: float
+
+
+@dataclass(frozen=True, slots=True)
 class Coverage:
     """Everything said of one sweep before merging.
 
-    `choice` are the frames that suffice, `push` is how the hand did; None where they were not
-    worked out.
+    `choice` are the frames that suffice, `push` is how the hand did, `eye` is where the eye lies;
+    None where they were not worked out.
     """
 
     reference: str
@@ -102,3 +130,4 @@ class Coverage:
     reason: str
     choice: Choice | None = None
     push: Push | None = None
+    eye: EyePlace | None = None

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from haltere.doors.cli.book_option import run_options
+from haltere.doors.cli.eye_options import eye_frame_named, eye_options, eye_point
 from haltere.doors.cli.options import (
     EITHER,
     capture_options,
@@ -29,6 +30,7 @@ NEW_FILE = click.Path(dir_okay=False, path_type=Path)
 @click.argument("given", nargs=-1, type=EITHER, metavar="[FOLDER-or-FILES...]")
 @run_options
 @reference_option
+@eye_options
 @click.option(
     "--picture",
     type=NEW_FILE,
@@ -44,6 +46,8 @@ def gaps(
     outing: str | None,
     run_id: str | None,
     reference: str | None,
+    eye: str | None,
+    eye_frame: str | None,
     picture: Path | None,
     overlap: float,
     kit_file: Path | None,
@@ -54,8 +58,10 @@ def gaps(
 ) -> None:
     """Place every plane of one sweep and name the depths that none of them holds.
 
-    What is given is taken as one run; without files it is a run of your field book.
+    What is given is taken as one run; without files it is a run of your field book. Where it has
+    gaps, the eye is looked for, unless you give it, so that they are told against it.
     """
+    point = eye_point(eye, eye_frame)
     said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
 
     from haltere.doors.cli import saying
@@ -73,6 +79,7 @@ def gaps(
     named = None
     if reference is not None:
         named = frame_named(found.frames, reference, "--reference").name
+    eye_in = eye_frame_named(found.frames, point, eye_frame)
     capture = capture_of(found.frames, said_of_kit)
     with (
         ProgressLine(quiet=as_json) as progress,
@@ -85,6 +92,8 @@ def gaps(
             subject=found.subject,
             reference=named,
             overlap=overlap,
+            eye=point,
+            eye_frame=eye_in,
             progress=progress,
         )
         if picture is not None:

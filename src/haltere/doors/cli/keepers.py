@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 
 import click
 
 from haltere.doors.cli.book_option import run_options
-from haltere.doors.cli.options import EITHER, capture_options, frame_named, json_option, told
+from haltere.doors.cli.eye_options import eye_frame_named, eye_options, eye_point
+from haltere.doors.cli.options import EITHER, capture_options, json_option, told
 from haltere.doors.cli.progress_line import ProgressLine
 from haltere.doors.cli.run_given import run_given, working
-from haltere.errors import UsageError
 
 NEW_FILE = click.Path(dir_okay=False, path_type=Path)
 
@@ -22,10 +21,7 @@ NEW_FILE = click.Path(dir_okay=False, path_type=Path)
 )
 @click.argument("given", nargs=-1, type=EITHER, metavar="[FOLDER-or-FILES...]")
 @run_options
-@click.option(
-    "--eye", metavar="X,Y", help="The eye in one frame, in full-size pixels of the upright picture."
-)
-@click.option("--eye-frame", metavar="FILE", help="The frame in which --eye was read.")
+@eye_options
 @click.option(
     "--picture",
     type=NEW_FILE,
@@ -53,9 +49,7 @@ def keepers(
     What is given is taken as one run; without files it is a run of your field book. Without
     --eye the eye is proposed.
     """
-    point = None if eye is None else eye_point(eye)
-    if point is None and eye_frame is not None:
-        raise UsageError("--eye-frame says where --eye was read; give --eye X,Y as well.")
+    point = eye_point(eye, eye_frame)
     said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
 
     from haltere.doors.cli import saying
@@ -68,21 +62,7 @@ def keepers(
         from haltere.show.burst_picture import refuse
 
         refuse(picture, found.frames)
-    named = None
-    if point is not None:
-        if eye_frame is None and len(found.frames) > 1:
-            raise UsageError("--eye needs --eye-frame FILE: the frame in which it was read.")
-        frame = (
-            found.frames[0]
-            if eye_frame is None
-            else frame_named(found.frames, eye_frame, "--eye-frame")
-        )
-        if not (0 <= point[0] <= frame.width_px - 1 and 0 <= point[1] <= frame.height_px - 1):
-            raise UsageError(
-                f"--eye {eye} lies outside {frame.name}, which is {frame.width_px} x "
-                f"{frame.height_px} px; read it in the upright full-size picture."
-            )
-        named = frame.name
+    named = eye_frame_named(found.frames, point, eye_frame)
     capture = capture_of(found.frames, said_of_kit)
     with (
         ProgressLine(quiet=as_json) as progress,
@@ -116,20 +96,3 @@ def keepers(
     if picture is not None:
         saying.say()
         saying.say(f"Written: {picture}")
-
-
-def eye_point(words: str) -> tuple[float, float]:
-    """Read 'X,Y'.
-
-    Raises
-    ------
-    UsageError
-        When it is not two numbers.
-    """
-    try:
-        x_px, y_px = (float(part) for part in words.split(","))
-    except ValueError:
-        raise UsageError(f"--eye {words} is not a point; give X,Y such as 1310,842.") from None
-    if not (math.isfinite(x_px) and math.isfinite(y_px)):
-        raise UsageError(f"--eye {words} is not a point; give X,Y such as 1310,842.")
-    return x_px, y_px
