@@ -119,6 +119,20 @@ def test_an_export_stays_out_of_the_originals(capsys: Any, lane: Path) -> None:
     assert not (lane / "lane" / "x").exists()
 
 
+def test_a_season_is_told_drawn_and_printed(capsys: Any, lane: Path) -> None:
+    assert "No sighting yet" in said(capsys, "season")
+    seen(capsys, "--exif-place", "--plant", "thistle")
+    week = ("--day", "2032-06-10", "--page", lane / "s.html")
+    told = said(capsys, "season", *week)
+    assert "Inventa pratensis: 1 of 1 years; on thistle" in told
+    printed = json.loads(said(capsys, "season", *week, "--json"))
+    check("season", printed)
+    assert printed["spots"] == []
+    printed = json.loads(said(capsys, "season", "--places", "grid", "--json"))
+    assert printed["spots"][0]["latitude_deg"] == 38.75
+    assert "<svg" in (lane / "s.html").read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize(
     "words",
     [
@@ -137,6 +151,11 @@ def test_an_export_stays_out_of_the_originals(capsys: Any, lane: Path) -> None:
         ["sensitive", "--drop", "3"],
         ["export", "--out", "x", "--licence", "mine", "--creator", "Ana"],
         ["export", "--out", "x", "--licence", "cc0"],
+        ["season", "--day", "spring"],
+        ["season", "--day", "0001-01-01"],
+        ["season", "--places", "all"],
+        ["season", "--grid", "0"],
+        ["season", "--page", "x.pdf"],
     ],
 )
 def test_a_wrong_call_is_refused_in_one_sentence(capsys: Any, lane: Path, words: list[str]) -> None:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from haltere.show.filing import file_away
     from haltere.show.make import Sheet, make_sheet
     from haltere.show.outing import Outing, WorkedRun
+    from haltere.show.season_page import draw_season
     from haltere.show.seen import see_plan
 
 __all__ = [
@@ -24,6 +25,7 @@ __all__ = [
     "WorkedRun",
     "draw_burst",
     "draw_plan",
+    "draw_season",
     "file_away",
     "make_card",
     "make_sheet",
@@ -34,6 +36,7 @@ _HOMES = {
     "draw_burst": "burst_picture",
     "make_card": "card",
     "draw_plan": "curves",
+    "draw_season": "season_page",
     "file_away": "filing",
     "Sheet": "make",
     "make_sheet": "make",

@@ -24,6 +24,7 @@ from haltere.doors.cli.merge import merge
 from haltere.doors.cli.plan import plan
 from haltere.doors.cli.repair import repair
 from haltere.doors.cli.runs import runs
+from haltere.doors.cli.season import season
 from haltere.doors.cli.sensitive import sensitive
 from haltere.doors.cli.sidecars import sidecars
 from haltere.doors.cli.sight import sight
@@ -61,7 +62,7 @@ def haltere() -> None:
 for _verb in (
     demo, plan, calibrate, watch, unload, verify, clock, evening, runs, keepers, gaps, merge,
     repair, book, decide, undo, sidecars, drop,
-    checklist, sight, sightings, sensitive, export,
+    checklist, sight, sightings, sensitive, export, season,
 ):  # fmt: skip
     haltere.add_command(_verb)
 

@@ -27,6 +27,7 @@ VERBS = (
     "sightings",
     "sensitive",
     "export",
+    "season",
 )
 
 
