@@ -17,6 +17,7 @@ from haltere.optics.attachments import (
     with_close_up,
     with_tube,
 )
+from haltere.optics.colours import channel_mtf, channel_weights, colour_matching
 from haltere.optics.depth import (
     blur_disc_mm,
     blur_slope,
@@ -156,11 +157,14 @@ __all__ = [
     "best_effective_f_number",
     "blur_disc_mm",
     "blur_slope",
+    "channel_mtf",
+    "channel_weights",
     "close_up_focal_mm",
     "close_up_power_dpt",
     "coc_by_diagonal_mm",
     "coc_by_pixels_mm",
     "coc_by_print_mm",
+    "colour_matching",
     "combined_depth_mm",
     "converter_extension",
     "converter_factor",

@@ -1,0 +1,111 @@
+"""Numbers that steer how a picture is finished, each with its reason."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class CropNumbers:
+    """When a crop is said to promise more than the optics brought.
+
+    Attributes
+    ----------
+    empty : float
+        Pixels of the crop over pixels' worth of detail from which it is warned: at twice as many
+        every second pixel is made up by the lens's blur (assumed).
+    sure : float
+        Confidence of a merge from which a place counts as seen sharp by some frame (assumed; the
+        map runs from 0 to 1).
+    unsure_share : float
+        Share of the crop without such a place from which it is warned: more is no rim but a part
+        of the animal (assumed).
+    finest_first : int
+        Steps in which the finest pattern that is left is looked for.
+    """
+
+    empty: float = 2.0
+    sure: float = 0.5
+    unsure_share: float = 0.25
+    finest_first: int = 400
+
+
+CROP = CropNumbers()
+
+
+@dataclass(frozen=True, slots=True)
+class RestoreNumbers:
+    """How lost sharpness is brought back.
+
+    Chosen on simulated animals (fly, beetle, and spider, wasp, hopper in part) at effective f/16
+    to f/32 and ISO 200 to 1600, unless said otherwise.
+
+    Attributes
+    ----------
+    noise_block_px : int
+        Side of the blocks that noise is measured in.
+    noise_bins : int
+        Brightnesses that it is measured at.
+    noise_percentile, noise_calmest : float
+        Which of a brightness's blocks tell it; and how much calmer than the mean such a block is
+        by chance.
+    noise_below : float
+        Linear light from which a block may be clipped, which looks calm.
+    least_variance : float
+        Half a step of 16 bits, squared: noise is never told to be less.
+    doubt : float
+        How much of the noise the inverse already gives in to: the blocks take the rest. More
+        loses detail, less amplifies what the kernel does not know.
+    steepness : float
+        How fast detail is taken to fall with fineness (power over frequency) when the inverse is
+        bounded: natural pictures have 2; less trusts the finest frequencies less.
+    most_gain : float
+        Highest gain of any frequency.
+    cut_sigma : float
+        Standard deviations below which a block's cosine is noise (of 64, one in 140 lies above).
+    step_px : int
+        Pixels from block to block.
+    tile_px, margin_px : int
+        Picture worked on at a time, and what is seen beyond it; the kernel and the limit against
+        ringing reach no farther.
+    reach : float
+        Over how many lambda N the least and most light are sought that the result may hardly
+        leave: the first rings lie within.
+    overshoot : float
+        How far beyond them, as a share of their difference.
+    bright : tuple of float
+        Linear light from which, and at which fully, a neighbour counts as a catch light.
+    darken : float
+        How far the surroundings of a catch light may fall below their darkest, as a share of it.
+    smooth_px : float
+        Blur before they are sought, so that noise does not widen them.
+    prior_px, prior_tiles : int
+        Side and number of the places where the picture's own detail is measured.
+    prior_band : tuple of float
+        Frequencies at which, cycles per pixel, as a share of the finest that passes.
+    """
+
+    noise_block_px: int = 16
+    noise_bins: int = 12
+    noise_percentile: float = 20.0
+    noise_calmest: float = 0.88
+    noise_below: float = 0.9
+    least_variance: float = 6e-11
+    doubt: float = 0.5
+    steepness: float = 1.0
+    most_gain: float = 8.0
+    cut_sigma: float = 2.7
+    step_px: int = 2
+    tile_px: int = 512
+    margin_px: int = 64
+    reach: float = 3.0
+    overshoot: float = 0.08
+    bright: tuple[float, float] = (0.7, 0.95)
+    darken: float = 0.1
+    smooth_px: float = 1.0
+    prior_px: int = 256
+    prior_tiles: int = 16
+    prior_band: tuple[float, float] = (0.05, 0.25)
+
+
+RESTORE = RestoreNumbers()
