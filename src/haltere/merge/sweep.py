@@ -17,8 +17,10 @@ from haltere.merge.brightness import light_gains
 from haltere.merge.crop import whole_part
 from haltere.merge.depth import DepthMap, depth_map
 from haltere.merge.limits import NUMBERS
-from haltere.merge.merged import LeftOut, Merge, Suspicious
+from haltere.merge.merged import LeftOut, Merge
+from haltere.merge.moved import find_moved
 from haltere.merge.paint import Painted, enlarge, paint
+from haltere.merge.suspects import list_suspicious
 from haltere.merge.views import FILE as VIEWS
 from haltere.merge.views import View, Views, write_views
 from haltere.merge.volume import focus_volume
@@ -61,25 +63,6 @@ def _depth_unit(sweep: Sweep) -> tuple[Literal["mm", "dof"], float]:
     if sweep.capture.magnification is not None and distance is not None:
         return "mm", distance
     return "dof", 1.0 / sweep.dof
-
-
-def _suspicious(sweep: Sweep) -> tuple[Suspicious, ...]:
-    """Places to look at first: what no usable plane held."""
-    width = sweep.frames[sweep.reference].width_px
-    height = sweep.frames[sweep.reference].height_px
-    places = []
-    for gap in sweep.coverage.gaps:
-        x0, y0, x1, y1 = gap.box_px
-        clipped = (
-            min(max(x0, 0.0), width),
-            min(max(y0, 0.0), height),
-            min(max(x1, 0.0), width),
-            min(max(y1, 0.0), height),
-        )
-        missing = f"{gap.to_dof - gap.from_dof:.1f} depths of field"
-        text = f"soft here: no plane of focus over {missing}"
-        places.append(Suspicious("gap", clipped, text))
-    return tuple(places)
 
 
 def _renumber(origin: NDArray[np.uint16], merged: list[int], count: int) -> None:
@@ -232,6 +215,7 @@ def merge_sweep(
     for index, why in painted.failed.items():
         left.append(LeftOut(sweep.frames[used[index]].name, why))
     merged = [index for index in range(len(used)) if index not in painted.failed]
+    chosen = [used[index] for index in merged]
     _renumber(painted.origin, merged, len(used))
     reference = sweep.frames[sweep.reference]
     box = whole_part(painted.whole)
@@ -243,11 +227,12 @@ def merge_sweep(
             "sharp there; choose another reference frame, or accept less with --keep-less"
         )
         raise SweepError(msg)
+    moved = find_moved(sweep, chosen, gains[merged], ground, progress)
+    suspicious = list_suspicious(sweep, painted, ground, moved, box)
     progress("writing", 0, _FILES)
     make_folder(out)
     unit, depth_scale = _depth_unit(sweep)
     _write(sweep, painted, ground, box, depth_scale, out, progress)
-    chosen = [used[index] for index in merged]
     write_views(_views(sweep, chosen, gains[merged], box, depth_scale), out)
     names = tuple(sweep.frames[k].name for k in chosen)
     return Merge(
@@ -264,7 +249,7 @@ def merge_sweep(
         left_out=tuple(left),
         crop_px=box,
         kept_share=kept,
-        suspicious=_suspicious(sweep),
+        suspicious=suspicious,
         seconds=time.monotonic() - begun,
         peak_mib=peak_mib(),
     )

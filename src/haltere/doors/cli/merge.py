@@ -20,6 +20,8 @@ from haltere.doors.cli.options import (
 from haltere.doors.cli.progress_line import ProgressLine
 from haltere.doors.cli.run_given import run_given, working
 
+NEW_FILE = click.Path(dir_okay=False, path_type=Path)
+
 
 @click.command(
     short_help="Merge one sweep into one deep picture.",
@@ -39,6 +41,12 @@ from haltere.doors.cli.run_given import run_given, working
     is_flag=True,
     help="Merge even if less than 85 % of the reference frame can be kept.",
 )
+@click.option(
+    "--picture",
+    type=NEW_FILE,
+    metavar="FILE",
+    help="Draw the merged picture with the places to look at first (PNG or HTML).",
+)
 @capture_options
 @json_option
 def merge(
@@ -50,6 +58,7 @@ def merge(
     reference: str | None,
     with_background: bool,
     keep_less: bool,
+    picture: Path | None,
     kit_file: Path | None,
     magnification: float | None,
     pupil_distance_mm: float | None,
@@ -70,6 +79,10 @@ def merge(
 
     found = run_given(given, book_folder, outing, run_id)
     never = given or (found.folder, found.place / "originals")
+    if picture is not None:
+        from haltere.show.merge_picture import refuse
+
+        refuse(picture, found.frames)
     folder = out_folder(out, never, "merges")
     if out is None and found.subject:
         folder /= found.subject
@@ -94,8 +107,14 @@ def merge(
             progress=progress,
         )
     said = file_merge(merged, folder, found.skipped)
+    if picture is not None:
+        from haltere.show.merge_picture import draw_merge
+
+        draw_merge(merged, folder, picture)
     if as_json:
         saying.say_json(written(said))
         return
     saying.say_merge(merged, str(folder))
     saying.say_skipped(found.skipped)
+    if picture is not None:
+        saying.say(f"Written: {picture}")

@@ -1,0 +1,162 @@
+"""Where something moved between frames that are sharp at nearly the same depth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.merge.depth import DepthMap
+from haltere.merge.limits import PLACES
+from haltere.merge.paint import rotation_of
+from haltere.merge.volume import plane_map
+from haltere.progress import Progress, silent
+from haltere.sweeps.sweep import Sweep
+
+Map = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """How much neighbours in depth contradict each other.
+
+    Attributes
+    ----------
+    strength : ndarray of float32, shape (H, W)
+        Largest difference between neighbours near a place's depth, over what noise, defocus and
+        the edges there allow; 1 is allowed.
+    at_focus : ndarray of float32, shape (H, W)
+        The same of neighbours that both are sharp there: they are averaged into a ghost.
+    between : ndarray of int16, shape (H, W)
+        The first of the two frames that differ most, as a place in `order`.
+    order : tuple of int
+        Frames from near to far.
+    factor : float
+        Analysis pixels per place.
+    """
+
+    strength: Map
+    at_focus: Map
+    between: NDArray[np.int16]
+    order: tuple[int, ...]
+    factor: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """One frame carried to the reference view."""
+
+    light: Map
+    away: Map
+    slope: Map
+    seen: NDArray[np.bool_]
+
+
+def find_moved(
+    sweep: Sweep,
+    used: list[int],
+    gains: NDArray[np.float64],
+    ground: DepthMap,
+    progress: Progress = silent,
+) -> Moved:
+    """Hold every frame against its neighbour in depth, along the depth of each place.
+
+    Neighbours are blurred alike, so that they differ by what moved, also where a thing has left
+    its place for another one.  Holds two small frames.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Solved sweep, its analysis pictures still at hand.
+    used : list of int
+        Frames that take part.
+    gains : ndarray of float64, shape (len(used),)
+        Factors on linear light.
+    ground : DepthMap
+        Depth of each place.
+    progress : Progress, optional
+        Told of each frame.
+
+    Returns
+    -------
+    Moved
+        At half the depth map's size.
+    """
+    rows, cols = (max(1, n // 2) for n in ground.depth.shape)
+    factor = ground.factor * ground.depth.shape[1] / cols
+    size = (cols, rows)
+    depth: Map = np.asarray(
+        cv2.resize(ground.depth, size, interpolation=cv2.INTER_NEAREST), np.float32
+    )
+    known = cv2.resize(ground.known.astype(np.uint8), size, interpolation=cv2.INTER_AREA)
+    # what was never sharp is backdrop, whose light drifts; beside the animal limbs may end
+    animal = cv2.dilate(known, np.ones((9, 9), np.uint8)) > 0
+    shrink = max(1, round(factor))
+    order = sorted(range(len(used)), key=lambda i: (sweep.poses[used[i], 2], i))
+    strength = np.zeros((rows, cols), np.float32)
+    at_focus = np.zeros((rows, cols), np.float32)
+    between = np.zeros((rows, cols), np.int16)
+    before: _Look | None = None
+    for place, i in enumerate(order):
+        k = used[i]
+        light = sweep.lumas.small(k, shrink) * np.float32(gains[i])
+        look = _look(sweep, k, light, depth, factor)
+        if before is not None:
+            apart = _apart(before, look)
+            apart[~animal] = 0.0
+            near = np.minimum(before.away, look.away) < PLACES.moved_dof
+            better = near & (apart > strength)
+            strength[better] = apart[better]
+            between[better] = place - 1
+            sharp = np.maximum(before.away, look.away) < PLACES.ghost_dof
+            np.maximum(at_focus, np.where(sharp, apart, 0), out=at_focus)
+        before = look
+        progress("looking for what moved", place + 1, len(order))
+    return Moved(strength, at_focus, between, tuple(used[i] for i in order), factor)
+
+
+def _look(sweep: Sweep, k: int, light: Map, depth: Map, factor: float) -> _Look:
+    rows, cols = depth.shape
+    pose = sweep.poses[k]
+    focal = np.float32(sweep.focal_px)
+    turn = rotation_of(pose, sweep.focal_px).astype(np.float32)
+    x = ((np.arange(cols) - (cols - 1) / 2) * factor).astype(np.float32)[None, :]
+    y = ((np.arange(rows) - (rows - 1) / 2) * factor).astype(np.float32)[:, None]
+    far = 1 + depth
+    sx, sy = far * x - np.float32(pose[0]), far * y - np.float32(pose[1])
+    sz = (far - np.float32(pose[2])) * focal
+    w = turn[2, 0] * sx + turn[2, 1] * sy + turn[2, 2] * sz
+    scale = focal * np.float32(light.shape[1] / (cols * factor)) / w
+    u = (turn[0, 0] * sx + turn[0, 1] * sy + turn[0, 2] * sz) * scale
+    v = (turn[1, 0] * sx + turn[1, 1] * sy + turn[1, 2] * sz) * scale
+    u += np.float32((light.shape[1] - 1) / 2)
+    v += np.float32((light.shape[0] - 1) / 2)
+    warped = cv2.remap(light, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    edge = 4
+    inside = (u > edge) & (v > edge)
+    inside &= (u < light.shape[1] - 1 - edge) & (v < light.shape[0] - 1 - edge)
+    # the root evens out the noise of light
+    root = cv2.GaussianBlur(np.sqrt(np.maximum(warped, 0)), (0, 0), PLACES.moved_window_px)
+    slope = cv2.magnitude(
+        cv2.Sobel(root, cv2.CV_32F, 1, 0, scale=0.125),
+        cv2.Sobel(root, cv2.CV_32F, 0, 1, scale=0.125),
+    )
+    plane = plane_map(pose, (rows, cols), factor, sweep.focal_px)
+    away = np.abs(plane - depth) / np.float32(sweep.dof)
+    steep = cv2.dilate(slope, np.ones((3, 3), np.uint8))
+    return _Look(np.asarray(root, np.float32), away, np.asarray(steep, np.float32), inside)
+
+
+def _apart(one: _Look, other: _Look) -> Map:
+    both = one.seen & other.seen
+    shared = both.astype(np.float32)
+    apart = (other.light - one.light) * shared
+    # light that drifts slowly over the picture is flash or shadow, no limb
+    side = (PLACES.drift_px, PLACES.drift_px)
+    apart -= cv2.blur(apart, side) / np.maximum(cv2.blur(shared, side), np.float32(1e-3))
+    allowed = PLACES.moved_floor + PLACES.moved_px * np.maximum(one.slope, other.slope)
+    result = np.abs(apart) / np.asarray(allowed, np.float32)
+    result[~both] = 0.0
+    return np.asarray(result, np.float32)

@@ -1,0 +1,210 @@
+"""The list of places where a merged picture should be looked at first, each with its reason."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.frames import Pixels, encode
+from haltere.keepers.eye import Spot as Eye
+from haltere.keepers.eye import eyes_in
+from haltere.merge.depth import DepthMap
+from haltere.merge.limits import PLACES
+from haltere.merge.merged import Suspicious
+from haltere.merge.moved import Moved
+from haltere.merge.paint import Painted
+from haltere.merge.places import Spot, spots
+from haltere.merge.veil import veil
+from haltere.sweeps.sweep import Sweep
+
+Box = tuple[int, int, int, int]
+Map = NDArray[np.float32]
+_LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)  # ITU-R BT.709
+
+
+def list_suspicious(
+    sweep: Sweep, painted: Painted, ground: DepthMap, moved: Moved, crop: Box
+) -> tuple[Suspicious, ...]:
+    """List the places to look at first: doubled or moved parts, gaps, burnt spots, seams.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Solved sweep.
+    painted : Painted
+        The merged picture.
+    ground : DepthMap
+        Depth it was painted at.
+    moved : Moved
+        Where frames contradict each other.
+    crop : tuple of 4 ints
+        Part of the reference frame that the picture shows.
+
+    Returns
+    -------
+    tuple of Suspicious
+        Boxes on the reference frame, the worst kind first, within it the strongest.
+    """
+    rows, cols = moved.strength.shape
+    size_px = (painted.linear.shape[1], painted.linear.shape[0])
+    small: Map = np.asarray(
+        cv2.resize(painted.linear, (cols, rows), interpolation=cv2.INTER_AREA), np.float32
+    )
+    step = (size_px[0] / cols, size_px[1] / rows)
+    known = cv2.resize(ground.known.astype(np.uint8), (cols, rows), interpolation=cv2.INTER_AREA)
+    found = [
+        *_moved(sweep, moved, step),
+        *_gaps(sweep),
+        *_unseen(painted, crop),
+        *_burnt(painted, small, known > 0, step),
+        *_seams(sweep, small, ground, moved, step),
+    ]
+    clipped = [_within(one, crop) for one in found]
+    return tuple(one for one in clipped if one is not None)
+
+
+def _moved(sweep: Sweep, moved: Moved, step: tuple[float, float]) -> list[Suspicious]:
+    found = spots(
+        moved.strength, PLACES.moved_low, PLACES.moved_high, PLACES.moved_least, PLACES.moved_join
+    )
+    out = []
+    for spot in found[: PLACES.most]:
+        here = moved.strength[spot.rows, spot.cols]
+        strong = here > PLACES.moved_high
+        pairs = np.bincount(moved.between[spot.rows, spot.cols][strong])
+        first = int(pairs.argmax())
+        one, other = (sweep.frames[moved.order[k]].name for k in (first, first + 1))
+        both = moved.at_focus[spot.rows, spot.cols] > PLACES.moved_low
+        times = f"{spot.strength:.1f} times what noise and sway explain"
+        if both.mean() > 0.25:
+            text = f"may be doubled: changed between {one} and {other} by {times}"
+            out.append(_said("ghost", spot, step, text))
+        else:
+            text = f"may be cut or shifted: moved between {one} and {other}, by {times}"
+            out.append(_said("moved", spot, step, text))
+    return sorted(out, key=lambda one: one.kind != "ghost")
+
+
+def _gaps(sweep: Sweep) -> list[Suspicious]:
+    out = []
+    for gap in sweep.coverage.gaps:
+        wide = f"{gap.to_dof - gap.from_dof:.1f} depths of field"
+        text = f"places in here are soft: no plane of focus over {wide}"
+        if gap.cells is None or not gap.cells.runs:
+            out.append(Suspicious("gap", gap.box_px, text))
+            continue
+        runs, side = gap.cells.runs, gap.cells.size_px
+        mask = np.zeros((max(r[0] for r in runs) + 1, max(r[2] for r in runs)), np.float32)
+        for row, begin, end in runs:
+            mask[row, begin:end] = 1.0
+        least = max(PLACES.gap_least, round(PLACES.gap_share * float(mask.sum())))
+        parts = spots(mask, 0.5, 0.5, least, 1)
+        parts.sort(key=lambda spot: -len(spot.rows))
+        places = [
+            (int(p.cols.min()), int(p.rows.min()), int(p.cols.max()) + 1, int(p.rows.max()) + 1)
+            for p in parts[: PLACES.most]
+        ]
+        if not places:
+            out.append(Suspicious("gap", gap.box_px, text))
+        out += [
+            Suspicious("gap", (x0 * side, y0 * side, x1 * side, y1 * side), text)
+            for x0, y0, x1, y1 in places
+        ]
+    return out
+
+
+def _unseen(painted: Painted, crop: Box) -> list[Suspicious]:
+    """Pixels within the picture that no frame saw, and that stay black."""
+    x0, y0, x1, y1 = crop
+    nobody = painted.origin[y0:y1, x0:x1] == 65535
+    if nobody.mean() <= PLACES.unseen_least:
+        return []
+    found = spots(nobody[::4, ::4].astype(np.float32), 0.5, 0.5, 1, 4)
+    return [
+        Suspicious(
+            "gap",
+            (4.0 * s.box[0] + x0, 4.0 * s.box[1] + y0, 4.0 * s.box[2] + x0, 4.0 * s.box[3] + y0),
+            "black here: no frame saw this place",
+        )
+        for s in found[: PLACES.most]
+    ]
+
+
+def _burnt(
+    painted: Painted, small: Map, animal: NDArray[np.bool_], step: tuple[float, float]
+) -> list[Suspicious]:
+    rows, cols = small.shape[:2]
+    # every other pixel tells the share of clipped ones as well
+    clipped = (painted.linear[::2, ::2].max(2) >= PLACES.burnt).astype(np.float32)
+    share = np.asarray(cv2.resize(clipped, (cols, rows), interpolation=cv2.INTER_AREA), np.float32)
+    # a burnt patch shows no detail, and so has no depth of its own: the animal lies around it
+    side = PLACES.burnt_close_px
+    near = cv2.morphologyEx(
+        cv2.copyMakeBorder(animal.astype(np.uint8), side, side, side, side, cv2.BORDER_CONSTANT),
+        cv2.MORPH_CLOSE,
+        np.ones((side, side), np.uint8),
+    )[side:-side, side:-side]
+    share[near == 0] = 0.0
+    found = spots(share, PLACES.burnt_share / 2, PLACES.burnt_share, PLACES.burnt_least, 1)
+    found.sort(key=lambda spot: -len(spot.rows))
+    eyes = _eyes(painted, small, step) if found else []
+    out = []
+    for spot in found[: PLACES.most]:
+        across = 2 * (len(spot.rows) * step[0] * step[1] / np.pi) ** 0.5
+        eye = next((one for one in eyes if _on(spot, one, step)), None)
+        place = "burnt out on the eye" if eye is not None else "burnt out"
+        text = f"{place}: clipped over about {across:.0f} px, nothing can bring it back"
+        out.append((eye is None, _said("clipped", spot, step, text)))
+    return [one for _, one in sorted(out, key=lambda pair: pair[0])]
+
+
+def _eyes(painted: Painted, small: Map, step: tuple[float, float]) -> list[Eye]:
+    if min(small.shape[:2]) < 64:
+        return []
+    shown = encode(np.ascontiguousarray(small), painted.icc, 8)
+    pixels = Pixels(shown, 1.0 / step[0], linear=False, icc=painted.icc)
+    return [eye for eye in eyes_in(pixels) if eye.chance > 0.25]
+
+
+def _on(spot: Spot, eye: Eye, step: tuple[float, float]) -> bool:
+    x = float(spot.cols.mean() + 0.5) * step[0]
+    y = float(spot.rows.mean() + 0.5) * step[1]
+    return bool(np.hypot(x - eye.x_px, y - eye.y_px) < 1.1 * eye.radius_px)
+
+
+def _seams(
+    sweep: Sweep, small: Map, ground: DepthMap, moved: Moved, step: tuple[float, float]
+) -> list[Suspicious]:
+    rows, cols = small.shape[:2]
+    depth = cv2.resize(ground.depth, (cols, rows), interpolation=cv2.INTER_NEAREST)
+    light = np.asarray(small @ _LUMA, np.float32)
+    share = veil(light, depth / np.float32(sweep.dof), sweep.c_px / moved.factor)
+    found = spots(
+        np.abs(share), PLACES.veil_low, PLACES.veil_high, PLACES.veil_least, PLACES.veil_join
+    )
+    out = []
+    for spot in found[: PLACES.most]:
+        sign = float(np.median(share[spot.rows, spot.cols]))
+        seam = "a bright seam" if sign > 0 else "a dark seam"
+        text = (
+            f"{seam}: the blur of what stands before it changes its light by about "
+            f"{100 * spot.strength:.0f} %"
+        )
+        out.append(_said("halo", spot, step, text))
+    return out
+
+
+def _said(kind: str, spot: Spot, step: tuple[float, float], text: str) -> Suspicious:
+    x0, y0, x1, y1 = spot.box
+    box = (x0 * step[0], y0 * step[1], x1 * step[0], y1 * step[1])
+    return Suspicious(kind, box, text)  # type: ignore[arg-type]
+
+
+def _within(one: Suspicious, crop: Box) -> Suspicious | None:
+    """Cut a box to the picture; None where nothing of it is left."""
+    x0, x1 = (min(max(one.box_px[k], float(crop[0])), float(crop[2])) for k in (0, 2))
+    y0, y1 = (min(max(one.box_px[k], float(crop[1])), float(crop[3])) for k in (1, 3))
+    if x1 - x0 < 1 or y1 - y0 < 1:
+        return None
+    return Suspicious(one.kind, (x0, y0, x1, y1), one.text)

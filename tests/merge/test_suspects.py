@@ -1,0 +1,122 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+
+from haltere.frames import Decoder
+from haltere.merge import merge_sweep
+from haltere.merge.places import spots
+from haltere.merge.veil import veil
+from haltere.sweeps.coverage import Cells, Gap
+from tests.merge.made import DOF, sweep_of, texture, two_depths
+
+
+@pytest.fixture(scope="module")
+def decoder():
+    with Decoder(1) as one:
+        yield one
+
+
+def moving(folder, *, moves: bool, burnt: bool = False):
+    """A slope of texture in ten planes with a bright bar that jumps between two of them."""
+    sharp = texture((240, 320), 5)
+    depth = np.linspace(0, 9, 320)
+    poses = np.zeros((10, 6))
+    poses[:, 2] = np.arange(10) * DOF
+    pictures = []
+    for k in range(10):
+        scene = sharp.copy()
+        at = 190 if moves and k >= 6 else 165
+        scene[60:180, at : at + 10] = 235
+        if burnt:
+            scene *= 0.8
+            scene[190:225, 60:95] = 400
+            scene[40:43, 250:253] = 400
+        picture = np.empty_like(scene)
+        for x in range(0, 320, 8):
+            blur = abs(k - depth[x])
+            soft = cv2.GaussianBlur(scene, (0, 0), blur) if blur > 0.3 else scene
+            picture[:, x : x + 8] = soft[:, x : x + 8]
+        far = 1.0 / (1.0 - poses[k, 2])
+        grow = np.array([[far, 0, 159.5 * (1 - far)], [0, far, 119.5 * (1 - far)]])
+        grown = cv2.warpAffine(
+            picture, grow, (320, 240), flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT
+        )
+        grey = np.clip(np.rint(grown), 0, 255).astype(np.uint8)
+        pictures.append(np.repeat(grey[..., None], 3, axis=2))
+    return sweep_of(folder, pictures, poses)
+
+
+def kinds(merge):
+    return {one.kind for one in merge.suspicious}
+
+
+def test_a_limb_that_jumped_is_pointed_at_with_the_frames_between_which_it_did(tmp_path, decoder):
+    sweep = moving(tmp_path, moves=True)
+    with sweep.lumas:
+        merge = merge_sweep(sweep, decoder, tmp_path / "out")
+    found = [one for one in merge.suspicious if one.kind in ("ghost", "moved")]
+    assert len(found) == 1
+    x0, y0, x1, y1 = found[0].box_px
+    assert x0 < 170 and x1 > 185 and y0 < 80 and y1 > 160
+    assert (x1 - x0) * (y1 - y0) < 0.25 * 240 * 320
+    assert "f005" in found[0].text and "f006" in found[0].text
+
+
+def test_nothing_is_said_to_move_where_nothing_does(tmp_path, decoder):
+    sweep = moving(tmp_path, moves=False)
+    with sweep.lumas:
+        merge = merge_sweep(sweep, decoder, tmp_path / "out")
+    assert not kinds(merge) & {"ghost", "moved"}
+
+
+def test_a_burnt_patch_is_pointed_at_and_a_glint_is_not(tmp_path, decoder):
+    sweep = moving(tmp_path, moves=False, burnt=True)
+    with sweep.lumas:
+        merge = merge_sweep(sweep, decoder, tmp_path / "out")
+    burnt = [one for one in merge.suspicious if one.kind == "clipped"]
+    assert len(burnt) == 1
+    x0, y0, x1, y1 = burnt[0].box_px
+    assert 50 <= x0 <= 62 and 180 <= y0 <= 192 and 93 <= x1 <= 105 and 223 <= y1 <= 235
+
+
+def test_a_gap_is_boxed_where_its_places_lie(tmp_path, decoder):
+    sweep, _ = two_depths(tmp_path)
+    cells = Cells(10.0, ((2, 1, 5), (3, 1, 5), (4, 1, 5), (8, 12, 15), (9, 12, 15)))
+    gap = Gap("inside", 0.1, 0.4, 1.0, 2.5, (10.0, 20.0, 150.0, 100.0), ("f000",), cells)
+    sweep = replace(sweep, coverage=replace(sweep.coverage, gaps=(gap,)))
+    with sweep.lumas:
+        merge = merge_sweep(sweep, decoder, tmp_path / "out")
+    boxes = [one.box_px for one in merge.suspicious if one.kind == "gap"]
+    assert boxes == [(10.0, 20.0, 50.0, 50.0), (120.0, 80.0, 150.0, 100.0)]
+
+
+def test_the_seam_beside_a_bright_near_thing_is_foretold():
+    light = np.full((60, 80), 0.1, np.float32)
+    depth = np.full((60, 80), 10.0, np.float32)
+    light[:, :30], depth[:, :30] = 0.6, 0.0
+    share = veil(light, depth, 0.7)
+    assert share[:, 31:34].min() > 0.3, "bright over dark"
+    assert abs(share[:, 60:]).max() < 0.02, "out of the blur's reach"
+    assert abs(share[:, :28]).max() == 0.0, "nothing lies before the near thing"
+    dark = np.where(depth == 0, np.float32(0.02), np.float32(0.5))
+    assert veil(dark, depth, 0.7)[:, 31:33].max() < -0.1, "dark over bright"
+
+
+def test_spots_near_each_other_are_one_and_the_strongest_comes_first():
+    strength = np.zeros((50, 60), np.float32)
+    strength[10:14, 10:14] = 4.0
+    strength[10:14, 17:21] = 3.5
+    strength[40:44, 50:54] = 9.0
+    strength[30, 30] = 20.0  # a speck
+    found = spots(strength, 2.0, 3.0, 3, 3)
+    assert [one.box for one in found] == [(49, 39, 55, 45), (9, 9, 22, 15)]
+
+
+def test_a_weak_spot_is_left_out():
+    strength = np.zeros((50, 60), np.float32)
+    strength[10:20, 10:20] = 2.5
+    assert spots(strength, 2.0, 3.0, 3, 3) == []
