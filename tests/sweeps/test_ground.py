@@ -75,3 +75,44 @@ def test_a_hole_between_planes_where_only_leaf_lies_is_none() -> None:
     assert [hole.kind for hole in find_holes(depth, EVERYWHERE, EVERYWHERE, planes, 1.0)] == [
         "inside"
     ]
+
+
+def stem() -> np.ndarray:
+    """A stem along the picture seen from slightly above: nearest in a ridge, steep at its rim."""
+    down = np.clip((Y - 58) / 31, 0.02, 1.0)
+    return np.asarray(24.0 - 26.0 * np.sqrt(1 - (1 - down) ** 2))
+
+
+def test_a_stem_that_curves_away_is_ground() -> None:
+    rng = np.random.default_rng(7)
+    body = np.hypot((X - 60) / 30, (Y - 45) / 20) < 1
+    seen = body | (Y > 58)
+    depth = np.where(body, 6.0, stem()) + rng.normal(0, 0.25, SHAPE)
+    ground = find_ground(depth, seen)
+    assert ground is not None
+    assert ground[seen & ~body].mean() > 0.9
+    assert ground[body & (Y < 55)].mean() < 0.02
+
+
+def test_the_blurred_rim_of_a_leaf_is_no_far_end_but_a_far_leg_is() -> None:
+    rng = np.random.default_rng(8)
+    leafy = Y > 50
+    planes = np.arange(-6.0, 14.7, 0.6)
+    rim = (Y > 40) & ~leafy & ~BODY
+    depth = np.where(BODY, -3.0, leaf(0.0)) + rng.normal(0, 0.25, SHAPE)
+    depth[rim] = 16.5
+    assert find_holes(depth, BODY | leafy | rim, EVERYWHERE, planes, 1.0) == []
+    leg = (np.abs(X - 104) < 4) & (Y > 25) & ~leafy
+    depth[leg] = 16.5
+    holes = find_holes(depth, BODY | leafy | leg, EVERYWHERE, planes, 1.0)
+    assert [hole.kind for hole in holes] == ["far-end"]
+
+
+def test_a_hole_in_which_the_animal_ends_reaches_no_farther_than_the_animal() -> None:
+    rng = np.random.default_rng(9)
+    depth = np.where(BODY, -4.0 + 8.0 * np.hypot((X - 60) / 34, (Y - 42) / 24), 0.0)
+    depth += rng.normal(0, 0.1, SHAPE)
+    planes = np.concatenate([np.arange(-5.0, 2.0, 0.6), np.arange(7.0, 9.0, 0.6)])
+    holes = find_holes(depth, BODY, EVERYWHERE, planes, 1.0)
+    assert [hole.kind for hole in holes] == ["inside"]
+    assert holes[0].end == pytest.approx(4.0, abs=0.5)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import cv2
@@ -41,16 +41,28 @@ class GapNumbers:
         near edge of a leaf lies there wholly, animals that reach it with a third.
     energy : float
         Energy at the outermost plane over the noise for a place to count at an end.
+    beside_dof : float
+        What a piece beyond an end adjoins counts if it lies this near to the outermost plane, or
+        beyond it: the far haze of a leaf hangs on the leaf, a blurred leg on the leg.
+    beside : tuple of int
+        Places within which it adjoins something; the wider ring where the narrower is empty.
+    tall, upright : float
+        Height in places, and height over width, from which a piece that stands on the ground is a
+        leg: haze lies flat.
     """
 
     least_dof: float = 0.7
-    end_dof: float = 0.8
+    end_dof: float = 0.7
     places: int = 14
-    energy: float = 3.0
+    energy: float = 2.0
     border: float = 0.07
     outside: float = 0.4
     ground: float = 0.4
     believed_dof: float = 3.4
+    beside_dof: float = 2.0
+    tall: float = 12.0
+    upright: float = 1.3
+    beside: tuple[int, ...] = (3, 12)
 
 
 NUMBERS = GapNumbers()
@@ -108,17 +120,21 @@ def find_holes(depth: Floats, trusted: Mask, strong: Mask, along: Floats, dof: f
         From near to far.
     """
     first, last = float(along.min()), float(along.max())
-    ground = find_ground(depth / dof, trusted)
+    trusted = _cluster(trusted)
+    ground = find_ground(depth / dof, trusted, first / dof, last / dof)
     animal = trusted if ground is None else trusted & ~ground
+    covered = animal & (depth > first - dof / 2) & (depth < last + dof / 2)
     holes: list[Hole] = []
     for start, end in uncovered(along, dof):
         if end - start < NUMBERS.least_dof * dof:
             continue
         places = _cluster(animal & (depth > start) & (depth < end))
         if places.sum() >= NUMBERS.places:
-            holes.append(Hole("inside", start, end, places))
+            holes.append(_within(Hole("inside", start, end, places), depth, covered))
     for kind, beyond in (("near-end", first - depth), ("far-end", depth - last)):
         outside = animal & (beyond > 0.5 * dof)
+        if ground is not None:
+            outside = _beside_animal(outside, trusted, ground, beyond, dof)
         outside = _inner(outside, 0.0 if ground is None else NUMBERS.outside)
         sure = beyond > (0.5 + NUMBERS.end_dof) * dof
         places = outside & strong & sure & (beyond < NUMBERS.believed_dof * dof)
@@ -130,6 +146,38 @@ def find_holes(depth: Floats, trusted: Mask, strong: Mask, along: Floats, dof: f
         else:
             holes.append(Hole("far-end", last + dof / 2, last + reach, places))
     return holes
+
+
+def _within(hole: Hole, depth: Floats, covered: Mask) -> Hole:
+    """Shorten a hole in which the animal begins or ends."""
+    start, end = hole.start, hole.end
+    if np.count_nonzero(covered & (depth >= end)) < NUMBERS.places:
+        end = min(end, float(np.percentile(depth[hole.places], 90)))
+    if np.count_nonzero(covered & (depth <= start)) < NUMBERS.places:
+        start = max(start, float(np.percentile(depth[hole.places], 10)))
+    return replace(hole, start=start, end=end)
+
+
+def _beside_animal(outside: Mask, trusted: Mask, ground: Mask, beyond: Floats, dof: float) -> Mask:
+    """Keep the pieces that adjoin covered animal of that end more than they adjoin ground."""
+    close = trusted & (beyond > -NUMBERS.beside_dof * dof)
+    its = close & ~ground & (beyond < 0.5 * dof)
+    joined = cv2.morphologyEx(outside.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
+    count, labels = cv2.connectedComponents(joined, connectivity=8)
+    keep = np.zeros(count, np.bool_)
+    for k in range(1, count):
+        piece = (labels == k).astype(np.uint8)
+        for reach in NUMBERS.beside:
+            ring = cv2.dilate(piece, np.ones((2 * reach + 1, 2 * reach + 1), np.uint8)) > piece
+            animal, leaf = np.count_nonzero(ring & its), np.count_nonzero(ring & close & ground)
+            if animal + leaf:
+                rows, cols = np.nonzero(labels == k)
+                tall, wide = np.ptp(rows) + 1, np.ptp(cols) + 1
+                leg = tall >= NUMBERS.tall and tall > NUMBERS.upright * wide
+                keep[k] = animal > leaf or leg
+                break
+    result: Mask = keep[labels] & outside
+    return result
 
 
 def _cluster(mask: Mask) -> Mask:
