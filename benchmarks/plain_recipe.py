@@ -72,9 +72,8 @@ def details(picture: Map, levels: int) -> tuple[list[Map], Map]:
     return bands, picture
 
 
-def register_all(frames: tuple[Frame, ...], decoder: Decoder) -> dict[int, Floats]:
-    """Affine map from the middle frame to every frame that can be registered."""
-    middle = len(frames) // 2
+def register_all(frames: tuple[Frame, ...], decoder: Decoder, middle: int) -> dict[int, Floats]:
+    """Affine map from frame `middle` to every frame that can be registered."""
     fixed = colour(decoder, frames[middle]) @ LUMA
     top = 1.0
     while max(fixed.shape) * top > WORK_PX:
@@ -131,11 +130,14 @@ class LargestDetails:
         return np.clip(whole, 0, 1)
 
 
-def merge_plainly(frames: tuple[Frame, ...], decoder: Decoder, out: Path) -> Merge:
-    """Merge frames of one sweep by the plain recipe."""
+def merge_plainly(
+    frames: tuple[Frame, ...], decoder: Decoder, out: Path, reference: int | None = None
+) -> Merge:
+    """Merge frames of one sweep by the plain recipe, seen from the middle one or another."""
     begun = time.monotonic()
-    maps = register_all(frames, decoder)
-    middle = frames[len(frames) // 2]
+    chosen = len(frames) // 2 if reference is None else reference
+    maps = register_all(frames, decoder, chosen)
+    middle = frames[chosen]
     size = (middle.width_px, middle.height_px)
     largest = LargestDetails(size[::-1])
     flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP

@@ -64,13 +64,30 @@ class TruthView:
         v = k * seen[..., 1] / seen[..., 2] + cy
         return u.astype(np.float32), v.astype(np.float32)
 
+    def plane_mm(self, index: int) -> Floats:
+        """Depth at which frame `index`'s plane of focus cuts each line of sight, mm."""
+        h, w = self.depth_mm.shape
+        k = self.raw["focal_px"]
+        cx, cy = self.raw["principal_point_px"]
+        s = self.raw["entrance_pupil_to_plane_mm"]
+        frame = self.raw["frames"][index]
+        nx, ny, nz = np.array(frame["rotation"])[2]
+        x, y = np.arange(w)[None, :], np.arange(h)[:, None]
+        along = nx * (x - cx) / k + ny * (y - cy) / k + nz
+        camera = np.array(frame["camera_mm"])
+        far: Floats = (s + np.array([nx, ny, nz]) @ (camera + np.array([0, 0, s]))) / along
+        return far - s
+
+    def usable(self) -> list[int]:
+        """Frames without a fault."""
+        return [k for k, frame in enumerate(self.raw["frames"]) if not frame["faults"]]
+
     def covered(self) -> NDArray[np.bool_]:
         """Animal within half a depth of field of a usable frame's plane."""
         result = np.zeros(self.mask.shape, bool)
         half = self.raw["depth_of_field_mm"] / 2
-        for frame in self.raw["frames"]:
-            if not frame["faults"]:
-                result |= np.abs(self.depth_mm - frame["position_mm"]) <= half
+        for k in self.usable():
+            result |= np.abs(self.depth_mm - self.plane_mm(k)) <= half
         return result & (self.mask >= 2)
 
     def figures(self, rgb: Floats, valid: NDArray[np.bool_]) -> tuple[float, float]:
@@ -94,11 +111,21 @@ class TruthView:
         self, rgb: Floats, index: int, corner: tuple[int, int] = (0, 0)
     ) -> tuple[float, float]:
         """Figures of a picture seen from frame `index`, whose first pixel is at `corner`."""
-        u, v = self.place(index)
+        return self.figures(*self.laid(rgb, index, corner))
+
+    def laid(
+        self, picture: Floats, index: int, corner: tuple[int, int] = (0, 0)
+    ) -> tuple[Floats, NDArray[np.bool_]]:
+        """Carry a picture seen from frame `index` to the truth's view, and tell what it holds."""
+        h, w = self.depth_mm.shape
+        if index == self.raw["reference_index"]:
+            v, u = np.mgrid[0:h, 0:w].astype(np.float32)
+        else:
+            u, v = self.place(index)
         u, v = u - corner[0], v - corner[1]
-        h, w = rgb.shape[:2]
+        h, w = picture.shape[:2]
         valid = (u >= 0) & (v >= 0) & (u <= w - 1) & (v <= h - 1)
         seen = cv2.remap(
-            rgb.astype(np.float32), u, v, cv2.INTER_LANCZOS4, borderMode=cv2.BORDER_REPLICATE
+            picture.astype(np.float32), u, v, cv2.INTER_LANCZOS4, borderMode=cv2.BORDER_REPLICATE
         )
-        return self.figures(seen.astype(np.float64), valid)
+        return seen.astype(np.float64), valid

@@ -13,10 +13,11 @@ from haltere.sweeps.sweep import Sweep
 
 
 def light_gains(sweep: Sweep, used: list[int], depth: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Factors on linear light that even out the frames, geometric mean 1.
+    """Factors on linear light that bring all frames to the reference frame's light.
 
     Frames whose planes are neighbours show the places between them alike; the median ratio of
-    their light there is the ratio of their exposures.  All pairs are solved together.
+    their light there is the ratio of their exposures.  All pairs are solved together.  Where the
+    reference frame is not among them, the median frame's light counts.
 
     Parameters
     ----------
@@ -86,5 +87,6 @@ def light_gains(sweep: Sweep, used: list[int], depth: NDArray[np.float32]) -> ND
         right[i] += w * ratio_ij
         right[j] -= w * ratio_ij
     logs = np.linalg.solve(matrix, right)
-    result: NDArray[np.float64] = np.exp(logs - np.median(logs))
+    known = logs[used.index(sweep.reference)] if sweep.reference in used else np.median(logs)
+    result: NDArray[np.float64] = np.exp(logs - known)
     return result
