@@ -139,6 +139,20 @@ def test_flash_flicker_is_measured_in_light(tmp_path):
     np.testing.assert_allclose(gains * levels, np.median(gains * levels), rtol=0.01)
 
 
+def test_a_merge_is_as_bright_as_its_reference_frame(tmp_path):
+    scene = np.full((200, 240), 120, np.uint8)
+    scene[60:140, 60:180] = 90
+    pictures = [np.repeat(np.uint8(scene * level)[..., None], 3, axis=2) for level in (0.9, 1, 1)]
+    sweep = sweep_of(tmp_path, pictures, np.zeros((3, 6)))
+    with sweep.lumas:
+        gains = light_gains(sweep, [0, 1, 2], np.zeros((200, 240), np.float32))
+        without = light_gains(sweep, [1, 2], np.zeros((200, 240), np.float32))
+    assert sweep.reference == 0
+    assert gains[0] == pytest.approx(1.0, abs=1e-6)
+    assert gains[1] < 0.9
+    np.testing.assert_allclose(without, 1.0, rtol=0.01)
+
+
 def test_the_same_sweep_gives_the_same_picture_twice(merged, tmp_path, decoder):
     _, merge, out, _ = merged
     sweep, _ = two_depths(tmp_path)
