@@ -103,6 +103,7 @@ def _views(
             )
             for frame, p, gain in zip(frames, sweep.poses[chosen].tolist(), gains, strict=True)
         ),
+        mm_per_px=sweep.coverage.mm_per_px,
     )
 
 

@@ -63,6 +63,8 @@ class Views:
         Whether the pictures came from raw files.
     views : tuple of View
         In the order of the origin map's numbers.
+    mm_per_px : float or None
+        Size on the animal of one full-size pixel in the reference frame's plane of focus.
     """
 
     size_px: tuple[int, int]
@@ -73,11 +75,17 @@ class Views:
     unit: float
     raw: bool
     views: tuple[View, ...]
+    mm_per_px: float | None = None
 
     @property
     def scale(self) -> float:
         """Analysis pixels over full-size pixels."""
         return self.analysis_px[0] / self.size_px[0]
+
+    @property
+    def depth_px(self) -> float:
+        """Full-size pixels that one unit of the depth map is deep."""
+        return self.focal_px / self.scale / self.unit
 
     def to_frame(self, index: int) -> NDArray[np.float64]:
         """Map picture pixels to a frame's pixels, exact for what lies in its plane of focus.

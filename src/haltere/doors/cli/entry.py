@@ -22,6 +22,7 @@ from haltere.doors.cli.gaps import gaps
 from haltere.doors.cli.keepers import keepers
 from haltere.doors.cli.merge import merge
 from haltere.doors.cli.plan import plan
+from haltere.doors.cli.relief import relief
 from haltere.doors.cli.repair import repair
 from haltere.doors.cli.runs import runs
 from haltere.doors.cli.season import season
@@ -61,7 +62,7 @@ def haltere() -> None:
 
 for _verb in (
     demo, plan, calibrate, watch, unload, verify, clock, evening, runs, keepers, gaps, merge,
-    repair, book, decide, undo, sidecars, drop,
+    repair, relief, book, decide, undo, sidecars, drop,
     checklist, sight, sightings, sensitive, export, season,
 ):  # fmt: skip
     haltere.add_command(_verb)

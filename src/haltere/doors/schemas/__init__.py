@@ -17,6 +17,7 @@ VERBS = (
     "gaps",
     "merge",
     "repair",
+    "relief",
     "watch",
     "evening",
     "unload",
