@@ -234,7 +234,8 @@ class _Burst:
         """Measure the eye, and the animal's other one where it is seen; the nearer comes first."""
         eye = self._measure(found.spot)
         pair = [s for s in found.others[:4] if s.chance > 0.03 and alike(found.spot, s)]
-        if not pair or eye.depth is None:
+        # where the finder doubts, its second place is as often a feeler before the first
+        if found.chance < NUMBERS.certain or not pair or eye.depth is None:
             return eye, None
         other = self._measure(pair[0])
         if other.depth is None:

@@ -60,7 +60,7 @@ class KeeperNumbers:
     looks, look_px : int
         Most frames searched for the eye, and their longest side.
     certain : float
-        Summed probability from which one look is enough.
+        Summed probability from which one look is enough, and two spots may be both eyes.
     sure : float
         Summed probability from which a proposed eye is believed.
     clipped : int
@@ -109,9 +109,9 @@ class KeeperNumbers:
     turned_more: float = 0.12
     turned_px: float = 3.0
     hidden: tuple[float, float] = (0.45, 0.75)
-    looks: int = 2
+    looks: int = 4
     look_px: int = 960
-    certain: float = 0.6
+    certain: float = 0.8
     sure: float = 0.3
     clipped: int = 252
     clipped_share: float = 0.3
