@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from haltere.frames import Pixels
+from haltere.keepers import eye
 from haltere.keepers.eye import Spot, alike, animal_box, encoded, eyes_in, gather, look_for
 from haltere.scene import render_single
 
@@ -157,3 +158,16 @@ def test_eyes_of_one_animal_are_alike_in_size_and_colour_and_lie_apart() -> None
     assert not alike(one, Spot(150, 105, 8, 0.3, (42.0, 11.0, 5.0)))
     assert not alike(one, Spot(150, 105, 18, 0.3, (80.0, 10.0, 5.0)))
     assert not alike(one, Spot(104, 100, 18, 0.3, (42.0, 11.0, 5.0)))
+
+
+def test_only_a_doubtful_picture_is_looked_at_closer(monkeypatch: pytest.MonkeyPatch) -> None:
+    looks: list[tuple[int, ...]] = []
+    answer = eye._answer
+    monkeypatch.setattr(eye, "_answer", lambda cut: looks.append(cut.shape) or answer(cut))
+    look_for(seen(portrait("fly")[0]))
+    sure = len(looks)
+    looks.clear()
+    leaves = np.random.default_rng(3).integers(60, 120, (30, 40, 3), np.uint8)
+    look_for(seen(cv2.resize(leaves, (640, 480), interpolation=cv2.INTER_CUBIC)))
+    assert sure == 3
+    assert len(looks) == 3 + 2 * len(eye.FINDER.closest)
