@@ -13,10 +13,10 @@ import pytest
 from haltere.errors import SweepError, UsageError
 from haltere.evening.capture import Told
 from haltere.evening.watch import Watch
-from haltere.evening.watch_ahead import AheadDecoder
 from haltere.evening.watch_arrivals import Arrivals, Mark, has_end, list_folder
 from haltere.evening.watch_said import Notice, RunSaid, Said
 from haltere.evening.watch_words import CAUTION
+from haltere.frames import Decoder
 from haltere.runs import Run, Splitting
 from haltere.runs.split import partings
 from tests.standins import StandInSweep, made_coverage, made_keepers, write_photo
@@ -27,7 +27,7 @@ START = datetime(2031, 6, 14, 18, 4, 12)
 class Scene:
     """A folder, a clock and rooms that answer out of thin air."""
 
-    def __init__(self, folder: Path, decoder: AheadDecoder) -> None:
+    def __init__(self, folder: Path, decoder: Decoder) -> None:
         self.folder, self.decoder = folder, decoder
         self.now_s = 0.0
         self.away = False
@@ -107,13 +107,13 @@ class Scene:
 
 
 @pytest.fixture(scope="module")
-def ahead() -> Iterator[AheadDecoder]:
-    with AheadDecoder(workers=1) as opened:
+def ahead() -> Iterator[Decoder]:
+    with Decoder(workers=1) as opened:
         yield opened
 
 
 @pytest.fixture
-def scene(tmp_path: Path, ahead: AheadDecoder, monkeypatch: pytest.MonkeyPatch) -> Scene:
+def scene(tmp_path: Path, ahead: Decoder, monkeypatch: pytest.MonkeyPatch) -> Scene:
     folder = tmp_path / "tethered"
     folder.mkdir()
     made = Scene(folder, ahead)
@@ -414,26 +414,6 @@ def test_a_picture_cut_anywhere_lacks_its_end(tmp_path: Path) -> None:
         assert has_end(whole) is False
     whole.write_bytes(data[: len(data) // 2] + bytes(len(data) // 2))
     assert has_end(whole) is False
-
-
-def test_kept_pictures_are_those_that_a_decoder_gives(tmp_path: Path, ahead: AheadDecoder) -> None:
-    import numpy as np
-
-    from haltere.frames import Decoder, find_frames
-
-    write_photo(tmp_path / "a.jpg", START, 3)
-    write_photo(tmp_path / "b.jpg", START + timedelta(seconds=1), 4)
-    frames = find_frames([tmp_path]).frames
-    ahead.expect(frames[0])
-    with Decoder(workers=1) as plain:
-        expected = [pixels for _, pixels in plain.stream(frames, longest_px=1600)]
-    got = list(ahead.stream(frames, longest_px=1600))
-    assert [frame.name for frame, _ in got] == ["a.jpg", "b.jpg"]
-    for (_, one), other in zip(got, expected, strict=True):
-        np.testing.assert_array_equal(one.array, other.array)
-    (small, _) = [pixels for _, pixels in ahead.stream(frames, longest_px=80)]
-    assert small.array.shape == (60, 80)
-    assert small.scale == pytest.approx(0.25)
 
 
 def test_many_frames_that_are_a_burst_are_answered_as_one(scene: Scene) -> None:

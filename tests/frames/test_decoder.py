@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import threading
-from concurrent.futures import CancelledError
+from concurrent.futures import CancelledError, Future
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from haltere.errors import FrameError
 from haltere.frames import Decoder, Frame, Pixels, Shooting, find_frames
 from haltere.frames.decode import reduced_size
-from haltere.frames.kept import Kept
+from haltere.frames.kept import Kept, Key
 from haltere.frames.limits import FrameLimits
 from haltere.frames.upright import turn_upright, upright_size
 from tests.frames.made import jpeg_bytes, short, texture, write_dng
@@ -372,6 +372,77 @@ def test_no_more_is_kept_than_there_is_room_for() -> None:
     kept.put(("a", "luma", None), small)
     kept.put(("b", "luma", None), small)
     assert kept.take(("b", "luma", None)) is None
-    assert kept.take(("a", "luma", None)) is small
+    assert taken(kept, ("a", "luma", None)) is small
     kept.put(("b", "luma", None), small)
-    assert kept.take(("b", "luma", None)) is small
+    assert taken(kept, ("b", "luma", None)) is small
+
+
+def taken(kept: Kept, key: Key) -> Pixels:
+    future = kept.take(key)
+    assert future is not None
+    return future.result()
+
+
+def test_an_expected_picture_is_decoded_once_and_serves_all_who_ask(
+    decoder: Decoder, tmp_path: Path
+) -> None:
+    path = tmp_path / "x.jpg"
+    path.write_bytes(jpeg_bytes(texture(60, 90)))
+    frame = one(path)
+    plain = pixels(decoder.luma(frame, 45))
+    decoder.expect(frame, 45)
+    first = pixels(decoder.luma(frame, 45))
+    path.write_bytes(b"gone")
+    np.testing.assert_array_equal(first.array, plain.array)
+    small = pixels(decoder.luma(frame, 15))
+    assert small.array.shape == (10, 15)
+    assert small.scale == pytest.approx(15 / 90)
+    np.testing.assert_array_equal(decoder.luma(frame, 45).array, plain.array)
+    decoder.keep_only([])
+    with pytest.raises(FrameError):
+        decoder.luma(frame, 45)
+
+
+def test_pictures_that_are_still_wanted_stay_expected(decoder: Decoder, tmp_path: Path) -> None:
+    names = ("x.jpg", "y.jpg")
+    for name in names:
+        (tmp_path / name).write_bytes(jpeg_bytes(texture(60, 90)))
+    first, second = (one(tmp_path / name) for name in names)
+    for frame in (first, second):
+        decoder.expect(frame, 45)
+        decoder.luma(frame, 45)
+    decoder.keep_only([second])
+    for name in names:
+        (tmp_path / name).write_bytes(b"gone")
+    assert decoder.luma(second, 45).array.shape == (30, 45)
+    with pytest.raises(FrameError):
+        decoder.luma(first, 45)
+
+
+def test_giving_up_a_stream_takes_no_expected_picture_from_others(
+    decoder: Decoder, tmp_path: Path
+) -> None:
+    for k in range(4):
+        (tmp_path / f"x{k}.jpg").write_bytes(jpeg_bytes(texture(60, 90)))
+    frames = find_frames([tmp_path]).frames
+    for frame in frames:
+        decoder.expect(frame, 45)
+    stream = decoder.stream(frames, longest_px=45)
+    next(stream)
+    stream.close()
+    again = [got for _, got in decoder.stream(frames, longest_px=45)]
+    assert [pixels(got).array.shape for got in again] == [(30, 45)] * 4
+    decoder.forget(frames)
+
+
+def test_no_more_is_expected_than_there_is_room_for() -> None:
+    kept = Kept(room_bytes=1000)
+    begun: list[str] = []
+
+    def begin(name: str) -> Future[Pixels]:
+        begun.append(name)
+        return Future()
+
+    for name in ("a", "b", "a"):
+        kept.expected((name, "luma", 32), lambda name=name: begin(name))
+    assert begun == ["a"]

@@ -10,11 +10,10 @@ from typing import Any
 
 from haltere.errors import FrameError, HaltereError, NothingToDoError, UsageError
 from haltere.evening.capture import Told, capture_of
-from haltere.evening.watch_ahead import AheadDecoder
 from haltere.evening.watch_arrivals import Arrivals
 from haltere.evening.watch_numbers import NUMBERS
 from haltere.evening.watch_said import Notice, RunSaid, Said
-from haltere.frames import Found, Frame, Skipped, find_frames
+from haltere.frames import Decoder, Found, Frame, Skipped, find_frames
 from haltere.keepers import judge_burst
 from haltere.progress import Progress
 from haltere.runs import Run, Splitting, split_runs
@@ -73,7 +72,7 @@ class Watch:
     ----------
     arrivals : Arrivals
         The folder.
-    decoder : AheadDecoder
+    decoder : Decoder
         Open decoder.
     told : Told
         Kit and numbers from the call.
@@ -95,7 +94,7 @@ class Watch:
     def __init__(
         self,
         arrivals: Arrivals,
-        decoder: AheadDecoder,
+        decoder: Decoder,
         told: Told,
         clock: Callable[[], float],
         begin: Begin,
@@ -180,7 +179,7 @@ class Watch:
             return [Notice(f"{self._name(path)}: {one.why}.")]
         (frame,) = found.frames
         if frame.kind != "raw":
-            self._decoder.expect(frame)
+            self._decoder.expect(frame, NUMBERS.kept_px)
         elif key in self._seen and path.stem not in {p.stem for p in self._lot}:
             return []  # its JPEG has been answered already
         self._seen.add(key)
@@ -354,12 +353,12 @@ def check_pause(pause_s: float) -> None:
         )
 
 
-def warm_up(decoder: AheadDecoder, picture: Path | None = None) -> None:
+def warm_up(decoder: Decoder, picture: Path | None = None) -> None:
     """Load what the first run would have to wait for.
 
     Parameters
     ----------
-    decoder : AheadDecoder
+    decoder : Decoder
         Open decoder; its processes start now.
     picture : Path, optional
         Any file; it need not be a picture.

@@ -18,7 +18,7 @@ from typing import Any, Literal, Self
 
 from haltere.errors import FrameError
 from haltere.frames.frame import Frame, Pixels
-from haltere.frames.kept import Kept
+from haltere.frames.kept import ROOM_BYTES, Kept
 from haltere.frames.limits import LIMITS, FrameLimits
 from haltere.frames.process import DecodingProcess, Job
 
@@ -32,7 +32,7 @@ class Decoder:
     `FrameError`. Processes start at the first job, ignore Ctrl-C (the parent decides) and end
     with the parent. Pixels come through memory-mapped files, never through a pipe. Holds, at any
     moment, the pictures in work (one a process) plus what the caller keeps, and what it was told
-    to `keep`.
+    to `keep` or `expect`.
 
     Parameters
     ----------
@@ -40,9 +40,13 @@ class Decoder:
         Number of processes.
     limits : FrameLimits, optional
         Bounds on memory and time.
+    kept_bytes : int, optional
+        Memory for decoded pictures that are kept for whoever asks next.
     """
 
-    def __init__(self, workers: int = 2, limits: FrameLimits = LIMITS) -> None:
+    def __init__(
+        self, workers: int = 2, limits: FrameLimits = LIMITS, kept_bytes: int = ROOM_BYTES
+    ) -> None:
         self._limits = limits
         self._jobs: queue.SimpleQueue[Job | None] = queue.SimpleQueue()
         self._count = max(1, workers)
@@ -51,7 +55,7 @@ class Decoder:
         self._lock = threading.Lock()
         self._numbers = itertools.count()
         self._closed = False
-        self._kept = Kept()
+        self._kept = Kept(kept_bytes)
 
     def __enter__(self) -> Self:
         return self
@@ -242,6 +246,31 @@ class Decoder:
         """
         self._kept.put((str(frame.path), what, longest_px), pixels)
 
+    def expect(self, frame: Frame, longest_px: int) -> None:
+        """Start decoding a frame to grey that will be asked for, where there is room to keep it.
+
+        It serves all who ask for it or for a smaller one, until it is let go.
+
+        Parameters
+        ----------
+        frame : Frame
+            A frame that has just arrived.
+        longest_px : int
+            Longest side that will be asked for.
+        """
+        key = (str(frame.path), "luma", longest_px)
+        self._kept.expected(key, lambda: self._decode(frame, "luma", longest_px, "jpeg"))
+
+    def keep_only(self, frames: Iterable[Frame]) -> None:
+        """Let go of what was kept of all frames but some.
+
+        Parameters
+        ----------
+        frames : iterable of Frame
+            Frames that may be asked for again.
+        """
+        self._kept.keep_only(frames)
+
     def forget(self, frames: Iterable[Frame]) -> None:
         """Let go of what was kept of some frames.
 
@@ -284,13 +313,15 @@ class Decoder:
     def _submit(
         self, frame: Frame, what: str, longest_px: int | None, member: Member
     ) -> Future[Pixels]:
-        raw = member == "raw" and frame.raw_path is not None
-        path = frame.raw_path if raw else frame.path
+        path = _file_of(frame, member)
         kept = None if self._closed else self._kept.take((str(path), what, longest_px))
-        if kept is not None:
-            ready: Future[Pixels] = Future()
-            ready.set_result(kept)
-            return ready
+        return self._decode(frame, what, longest_px, member) if kept is None else kept
+
+    def _decode(
+        self, frame: Frame, what: str, longest_px: int | None, member: Member
+    ) -> Future[Pixels]:
+        path = _file_of(frame, member)
+        raw = path != frame.path
         kind = "raw" if raw else frame.kind
         name = (frame.raw_name if raw else frame.name) or frame.name
         message = {
@@ -317,6 +348,11 @@ class Decoder:
                 process.start()
             self._jobs.put(Job(message, name, future))
         return future
+
+
+def _file_of(frame: Frame, member: Member) -> Path:
+    """File of a pair that is asked for; a frame that has only one uses that."""
+    return frame.raw_path if member == "raw" and frame.raw_path is not None else frame.path
 
 
 def _memory_folder() -> Path:

@@ -65,9 +65,9 @@ def watch(
     from concurrent.futures import ThreadPoolExecutor
 
     from haltere.evening.watch import Watch, check_pause, warm_up
-    from haltere.evening.watch_ahead import AheadDecoder
     from haltere.evening.watch_arrivals import Arrivals
     from haltere.evening.watch_numbers import NUMBERS
+    from haltere.frames import Decoder
     from haltere.sweeps.choice import check_overlap
 
     pause_s = NUMBERS.pause_s if pause_s is None else pause_s
@@ -75,7 +75,8 @@ def watch(
     check_overlap(overlap)
     arrivals = Arrivals(folder)
     said: list[RunSaid] = []
-    with AheadDecoder() as decoder, ThreadPoolExecutor(1, "haltere-watch") as pool:
+    decoding = Decoder(kept_bytes=NUMBERS.kept_bytes)
+    with decoding as decoder, ThreadPoolExecutor(1, "haltere-watch") as pool:
         watching = Watch(
             arrivals, decoder, said_of_kit, time.monotonic, pool.submit, pause_s, overlap
         )
