@@ -130,6 +130,7 @@ class StandInSweep:
     coverage: Coverage
     frames: Sequence[Frame]
     closed: bool = False
+    lumas: Any = None
 
     def close(self) -> None:
         """Note that the pictures were given back."""

@@ -61,8 +61,13 @@ class Scene:
 
         self.begun.append(run)
         if not self.held_up:
-            run()
+            self.catch_up()
         return result
+
+    def catch_up(self) -> None:
+        """Do what was held up, in the order in which it was begun."""
+        while self.begun:
+            self.begun.pop(0)()
 
     def shoot(self, name: str, at_s: float, into: str = "") -> Path:
         path = self.folder / into / name
@@ -113,13 +118,15 @@ def ahead() -> Iterator[Decoder]:
 
 
 @pytest.fixture
-def scene(tmp_path: Path, ahead: Decoder, monkeypatch: pytest.MonkeyPatch) -> Scene:
+def scene(tmp_path: Path, ahead: Decoder, monkeypatch: pytest.MonkeyPatch) -> Iterator[Scene]:
     folder = tmp_path / "tethered"
     folder.mkdir()
     made = Scene(folder, ahead)
     for name in ("split_runs", "solve_sweep", "judge_burst"):
         monkeypatch.setattr(f"haltere.evening.watch.{name}", getattr(made, name))
-    return made
+    yield made
+    made.catch_up()
+    made.watch.stop()
 
 
 def runs(said: list[Said]) -> list[RunSaid]:
@@ -165,7 +172,7 @@ def test_work_on_a_run_that_goes_on_is_dropped(scene: Scene) -> None:
     scene.run_of(2, first=7, at_s=1.2)
     scene.held_up = False
     (one,) = runs(scene.steps(3))
-    scene.begun[0]()
+    scene.catch_up()
     assert len(one.worked.run.frames) == 8
     assert scene.solved == [one.worked.run.frames]
 
@@ -208,7 +215,7 @@ def test_a_frame_that_vanishes_during_the_run_leaves_the_others(scene: Scene) ->
     scene.held_up = True
     scene.steps(0.75)
     (scene.folder / "W_0006.JPG").unlink()
-    scene.begun[0]()
+    scene.catch_up()
     (one,) = runs(scene.steps(5))
     assert len(one.worked.run.frames) == 5
 
@@ -219,7 +226,7 @@ def test_a_lot_of_which_nothing_is_left_is_told_and_ends_nothing(scene: Scene) -
     scene.steps(0.75)
     for path in scene.folder.iterdir():
         path.unlink()
-    scene.begun[0]()
+    scene.catch_up()
     assert runs(scene.steps(3)) == []
     scene.held_up = False
     scene.run_of(5, first=20, at_s=100)

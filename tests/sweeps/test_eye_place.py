@@ -1,6 +1,5 @@
 """Gaps are told against the eye, and the eye's depth is that of the places about it."""
 
-import json
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,10 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from haltere.errors import UsageError
-from haltere.frames import find_frames
-from haltere.kit import capture
-from haltere.scene import render_sweep
-from haltere.sweeps import Gap, solve_sweep
+from haltere.sweeps import Gap
 from haltere.sweeps.coverage import EyePlace
 from haltere.sweeps.eye_place import against_eye, in_reference, with_eye
 
@@ -50,25 +46,13 @@ def test_the_side_that_is_said_is_the_side_it_lies_on(start, wide):
 
 
 @pytest.fixture(scope="module")
-def solved(tmp_path_factory, decoder):
-    out = tmp_path_factory.mktemp("eyes")
-    render_sweep(11, out, frames=16, gap=True, width_px=800, height_px=600, views=16)
-    truth = json.loads((out / "truth.json").read_text())
-    taken = capture(
-        None,
-        magnification=truth["magnification"],
-        focal_mm=truth["focal_length_mm"],
-        f_number=truth["f_number_marked"],
-        pixel_pitch_mm=truth["sensor_width_mm"] / truth["width_px"],
-    )
-    sweep = solve_sweep(find_frames([Path(out)]).frames, decoder, taken)
-    yield sweep, {Path(f["file"]).name: f for f in truth["frames"]}, truth
-    sweep.close()
+def by_name(solved):
+    return {Path(f["file"]).name: f for f in solved[1]["frames"]}
 
 
-def test_the_depth_of_the_eye_is_the_true_one(solved):
-    sweep, frames, truth = solved
-    here = frames[sweep.frames[sweep.reference].name]
+def test_the_depth_of_the_eye_is_the_true_one(solved, by_name):
+    sweep, truth = solved
+    here = by_name[sweep.frames[sweep.reference].name]
     nearer = int(np.argmax(here["eye_depth_offset_mm"]))
     said = with_eye(sweep, tuple(here["eyes_px"][nearer]), 25.0, "given")
     # offsets are told of the plane against the eye
@@ -78,28 +62,28 @@ def test_the_depth_of_the_eye_is_the_true_one(solved):
     assert all(one.where is not None and one.where.endswith(("eye", "itself")) for one in said.gaps)
 
 
-def test_an_eye_read_in_any_frame_lands_on_the_reference_frames_eye(solved):
-    sweep, frames, _ = solved
-    here = frames[sweep.frames[sweep.reference].name]
+def test_an_eye_read_in_any_frame_lands_on_the_reference_frames_eye(solved, by_name):
+    sweep, _ = solved
+    here = by_name[sweep.frames[sweep.reference].name]
     for name in (sweep.frames[1].name, sweep.frames[-2].name):
-        for k, at in enumerate(frames[name]["eyes_px"]):
+        for k, at in enumerate(by_name[name]["eyes_px"]):
             carried = in_reference(sweep, name, tuple(at))
             assert carried is not None
             assert np.hypot(*np.subtract(carried, here["eyes_px"][k])) < 4.0
 
 
 def test_a_frame_without_a_place_carries_nothing(solved):
-    sweep, _, _ = solved
+    sweep, _ = solved
     assert in_reference(sweep, "nowhere.jpg", (10.0, 10.0)) is None
 
 
 def test_a_given_eye_outside_the_reference_frame_is_refused(solved):
-    sweep, _, _ = solved
+    sweep, _ = solved
     with pytest.raises(UsageError, match="outside"):
         with_eye(sweep, (-40.0, 10.0), 25.0, "given")
 
 
 def test_an_eye_where_nothing_is_believed_changes_nothing(solved):
-    sweep, _, _ = solved
+    sweep, _ = solved
     blind = replace(sweep, trusted=np.zeros_like(sweep.trusted))
     assert with_eye(blind, (400.0, 300.0), 25.0, "proposed") == sweep.coverage

@@ -1,42 +1,11 @@
 """A rendered sweep is solved as its truth says (simulator, small pictures)."""
 
-import json
-from pathlib import Path
-
 import numpy as np
 import pytest
 
 from haltere.errors import SweepError, UsageError
-from haltere.frames import find_frames
-from haltere.kit import capture
-from haltere.scene import render_sweep
 from haltere.sweeps import solve_sweep
-
-
-@pytest.fixture(scope="module")
-def rendered(tmp_path_factory):
-    out = tmp_path_factory.mktemp("gap")
-    render_sweep(11, out, frames=16, gap=True, width_px=800, height_px=600, views=16)
-    return out, json.loads((out / "truth.json").read_text())
-
-
-def taken(truth: dict, magnification: float | None):
-    return capture(
-        None,
-        magnification=magnification,
-        focal_mm=truth["focal_length_mm"],
-        f_number=truth["f_number_marked"],
-        pixel_pitch_mm=truth["sensor_width_mm"] / truth["width_px"],
-    )
-
-
-@pytest.fixture(scope="module")
-def solved(rendered, decoder):
-    out, truth = rendered
-    frames = find_frames([Path(out)]).frames
-    sweep = solve_sweep(frames, decoder, taken(truth, truth["magnification"]))
-    yield sweep, truth
-    sweep.close()
+from tests.sweeps.conftest import taken
 
 
 def test_planes_lie_where_the_truth_has_them(solved):
@@ -71,8 +40,7 @@ def test_every_frame_of_one_push_is_one_pass_away(solved):
 
 
 def test_without_a_kit_millimetres_are_left_open_and_order_holds(rendered, decoder):
-    out, truth = rendered
-    frames = find_frames([Path(out)]).frames
+    frames, truth = rendered
     sweep = solve_sweep(frames, decoder, taken(truth, None))
     sweep.close()
     planes = sweep.coverage.planes
@@ -83,14 +51,12 @@ def test_without_a_kit_millimetres_are_left_open_and_order_holds(rendered, decod
 
 
 def test_an_unknown_reference_is_refused_by_name(rendered, decoder):
-    out, truth = rendered
-    frames = find_frames([Path(out)]).frames
+    frames, truth = rendered
     with pytest.raises(UsageError, match=r"nowhere\.jpg"):
         solve_sweep(frames, decoder, taken(truth, 2.0), reference="nowhere.jpg")
 
 
 def test_two_frames_are_no_sweep(rendered, decoder):
-    out, truth = rendered
-    frames = find_frames([Path(out)]).frames[:2]
+    frames, truth = rendered
     with pytest.raises(SweepError, match="at least three"):
-        solve_sweep(frames, decoder, taken(truth, 2.0))
+        solve_sweep(frames[:2], decoder, taken(truth, 2.0))

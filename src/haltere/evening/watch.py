@@ -20,6 +20,8 @@ from haltere.runs import Run, Splitting, split_runs
 from haltere.runs.split import partings
 from haltere.show import WorkedRun
 from haltere.sweeps import solve_sweep
+from haltere.sweeps.advance import NUMBERS as ADVANCE
+from haltere.sweeps.advance import Advance
 from haltere.sweeps.choice import NUMBERS as CHOICE
 from haltere.sweeps.choice import check_overlap
 
@@ -65,8 +67,8 @@ class Watch:
     """A folder that is followed; lives as long as the photographer lets it.
 
     Every `step` looks at the folder once and returns at once; decoding goes on in the decoder's
-    processes and the solution wherever `begin` puts it.  Holds headers of the frames of one run
-    and the pictures that the decoder keeps.
+    processes and the solution wherever `begin` puts it.  Holds headers of the frames of one run,
+    the pictures that the decoder keeps, and what was worked out of a sweep in advance.
 
     Parameters
     ----------
@@ -116,6 +118,7 @@ class Watch:
         self._job: _Job | None = None
         self._earlier: _Earlier | None = None
         self._away = False
+        self._advance: Advance | None = None
         self._seen: set[tuple[Path, str]] = set()
         self.runs = 0
 
@@ -158,6 +161,8 @@ class Watch:
     def stop(self) -> None:
         """Give up what is under way."""
         self._drop()
+        if self._advance is not None:
+            self._advance.close()
 
     def _name(self, path: Path) -> str:
         try:
@@ -179,12 +184,19 @@ class Watch:
             return [Notice(f"{self._name(path)}: {one.why}.")]
         (frame,) = found.frames
         if frame.kind != "raw":
-            self._decoder.expect(frame, NUMBERS.kept_px)
+            self._expect(frame)
         elif key in self._seen and path.stem not in {p.stem for p in self._lot}:
             return []  # its JPEG has been answered already
         self._seen.add(key)
         self._lot.append(path)
         return []
+
+    def _expect(self, frame: Frame) -> None:
+        """Have a frame decoded now, and worked on as far as the next ones don't matter."""
+        self._decoder.expect(frame, ADVANCE.analysis_px)
+        advance = self._advance or Advance(whole=True)
+        self._advance = advance
+        self._begin(lambda: advance.add(frame, self._decoder))
 
     def _drop(self) -> None:
         if self._job is not None:
@@ -208,6 +220,9 @@ class Watch:
             return []
         self._job = None
         self._lot, self._bad = [], []
+        if self._advance is not None:
+            self._begin(self._advance.close)
+            self._advance = None
         try:
             answered, self._earlier = done.result()
         except _Dropped:  # cannot be: dropped work is not waited for
@@ -302,10 +317,17 @@ class Watch:
             if run.kind == "burst":
                 judged = judge_burst(frames, self._decoder, capture, progress=progress)
                 return replace(worked, keepers=judged)
+            advance = self._advance
             sweep = solve_sweep(
-                frames, self._decoder, capture, overlap=self._overlap, progress=progress
+                frames,
+                self._decoder,
+                capture,
+                overlap=self._overlap,
+                advance=advance,
+                progress=progress,
             )
-            sweep.close()
+            if advance is None or sweep.lumas is not advance.lumas:  # more frames may come
+                sweep.close()
             return replace(worked, gaps=sweep.coverage)
         except UsageError:
             raise
@@ -363,12 +385,9 @@ def warm_up(decoder: Decoder, picture: Path | None = None) -> None:
     picture : Path, optional
         Any file; it need not be a picture.
     """
-    import cv2  # noqa: F401 (loaded, not used)
-    import scipy.sparse  # noqa: F401
+    from haltere.sweeps.warm import warm_up as solve_something
 
-    import haltere.align.loops
-    import haltere.focus.curves  # noqa: F401
-
+    solve_something()
     nothing = picture or Path("nothing.jpg")
     from haltere.frames.frame import Shooting
 

@@ -32,8 +32,6 @@ class WatchNumbers:
         small blocks that cameras append.
     kept_bytes : int
         Memory for decoded pictures: 150 frames of a 20-megapixel camera at analysis size.
-    kept_px : int
-        Longest side at which frames are decoded when they arrive; that of a sweep's analysis.
     sweep_frames : int
         So many frames that follow each other may be a sweep, and its solution is begun before
         that is known; bursts are shorter as a rule.
@@ -54,7 +52,6 @@ class WatchNumbers:
     patience_s: float = 10.0
     tail_bytes: int = 65536
     kept_bytes: int = 260 << 20
-    kept_px: int = 1600
     sweep_frames: int = 16
     pass_s: float = 90.0
     same_share: float = 0.6

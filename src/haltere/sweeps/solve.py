@@ -19,6 +19,8 @@ from haltere.frames import Decoder
 from haltere.frames.frame import Frame
 from haltere.kit.capture import Capture
 from haltere.progress import Progress, silent
+from haltere.sweeps.advance import NUMBERS as ADVANCE
+from haltere.sweeps.advance import Advance
 from haltere.sweeps.choice import NUMBERS as CHOICE
 from haltere.sweeps.choice import check_overlap
 from haltere.sweeps.faults import NUMBERS as FAULTS
@@ -37,9 +39,6 @@ class SweepNumbers:
 
     Attributes
     ----------
-    analysis_px : int
-        Longest side of the analysis pictures: a circle of confusion is then some 1.4 px, so
-        that focus still shows, and twenty megapixels cost no more than two.
     least_frames : int
         Fewer frames are no sweep.
     fair_gain : float
@@ -55,7 +54,6 @@ class SweepNumbers:
         between the two.
     """
 
-    analysis_px: int = 1600
     least_frames: int = 3
     fair_gain: float = 1.6
     rounds: int = 2
@@ -73,6 +71,7 @@ def solve_sweep(
     *,
     reference: str | None = None,
     overlap: float = CHOICE.overlap,
+    advance: Advance | None = None,
     progress: Progress = silent,
 ) -> Sweep:
     """Solve one sweep: poses, planes, passes, gaps, verdict.
@@ -93,6 +92,9 @@ def solve_sweep(
         Name of the frame whose view and plane count as zero; by default one from the middle.
     overlap : float, optional
         Share of a depth of field that neighbours among the chosen frames should have in common.
+    advance : Advance, optional
+        What was worked out while the frames came; used where it is of these frames, and then its
+        `lumas` are the sweep's and stay open whatever happens.
     progress : Progress, optional
         Told of each frame.
 
@@ -113,42 +115,39 @@ def solve_sweep(
     if reference is not None and reference not in names:
         msg = f"{reference} is not among the frames given; name one of them with --reference."
         raise UsageError(msg)
-    lumas = Lumas()
+    done = None if advance is None else advance.done_of(frames)
+    begun = Advance() if advance is None or done is None else advance
     try:
-        reading = _read(frames, decoder, lumas, progress)
+        reading = _read(frames, decoder, begun, done or 0, progress)
         if len(reading.good) < NUMBERS.least_frames:
             msg = (
                 f"{names[0] if names else 'Nothing'}: a sweep needs at least three frames that can "
                 f"be read, and {len(reading.good)} of {len(names)} can; give all frames of it."
             )
             raise SweepError(msg)
-        return _solve(reading, lumas, capture, reference, overlap, progress)
+        return _solve(reading, begun.lumas, capture, reference, overlap, progress)
     except BaseException:
-        lumas.close()
+        if begun is not advance:
+            begun.close()
         raise
 
 
-def _read(frames: Sequence[Frame], decoder: Decoder, lumas: Lumas, progress: Progress) -> Reading:
-    """Decode the analysis pictures into `lumas`; what can't be read is lost with its reason."""
-    good: list[int] = []
+def _read(
+    frames: Sequence[Frame], decoder: Decoder, begun: Advance, done: int, progress: Progress
+) -> Reading:
+    """Decode the analysis pictures that are not there; what can't be read is lost."""
+    good = list(range(done))
     lost: dict[int, str] = {}
-    scale = 1.0
-    stream = decoder.stream(frames, what="luma", longest_px=NUMBERS.analysis_px)
-    for k, (_, pixels) in enumerate(stream):
+    stream = decoder.stream(frames[done:], what="luma", longest_px=ADVANCE.analysis_px)
+    for k, (frame, pixels) in enumerate(stream, done):
         progress("reading frames", k + 1, len(frames))
         if isinstance(pixels, FrameError):
             lost[k] = str(pixels)
-            continue
-        if good and pixels.array.shape[:2] != lumas.shape:
+        elif begun.take(frame, pixels):
+            good.append(k)
+        else:
             lost[k] = "its size differs from the other frames"
-            continue
-        luma = pixels.array
-        if pixels.linear:
-            luma = (255 * np.sqrt(luma / 65535.0)).astype(np.uint8)
-        lumas.add(luma)
-        scale = pixels.scale
-        good.append(k)
-    return Reading(tuple(frames), tuple(good), lost, scale)
+    return Reading(tuple(frames), tuple(good), lost, begun.scale)
 
 
 def _solve(
