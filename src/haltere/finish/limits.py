@@ -109,3 +109,50 @@ class RestoreNumbers:
 
 
 RESTORE = RestoreNumbers()
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleNumbers:
+    """How sure lengths are, and how a scale bar looks.
+
+    Attributes
+    ----------
+    unmeasured : float
+        One sigma of a magnification that was read off the lens and not measured (assumed: marks
+        lie some per cent apart and focus is changed after them).
+    unmeasured_pupil : float
+        One sigma of a pupil distance from the thin-lens formula, as a share (assumed).
+    click_px : float
+        One sigma of a point set by hand, in each direction, pixels of the picture (assumed:
+        pointing at 100 per cent).
+    depth_dof : float
+        One sigma of a merge's depth map, depths of field (assumed: planes lie within 0.04 to
+        0.15, and a surface lies between them).
+    window_px : float
+        Radius about a click in which its depth is looked up, in sigmas of the click: the click
+        may have meant any of these places.
+    level : float
+        Sigmas on each side that hold 95 per cent.
+    bar_share : float
+        Length of the bar over the picture's width that is aimed at.
+    bar_high, bar_margin, bar_text : float
+        Its height, its distance from the corner and its letters over the picture's shorter side
+        (what reads on a phone and does not shout on a print; looked at).
+    least_letters_px : int
+        Letters smaller than this can't be read.
+    """
+
+    unmeasured: float = 0.03
+    unmeasured_pupil: float = 0.1
+    click_px: float = 1.0
+    depth_dof: float = 0.2
+    window_px: float = 2.0
+    level: float = 1.96
+    bar_share: float = 0.2
+    bar_high: float = 0.008
+    bar_margin: float = 0.04
+    bar_text: float = 0.032
+    least_letters_px: int = 11
+
+
+SCALE = ScaleNumbers()
