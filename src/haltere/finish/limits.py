@@ -156,3 +156,36 @@ class ScaleNumbers:
 
 
 SCALE = ScaleNumbers()
+
+
+@dataclass(frozen=True, slots=True)
+class DeliveryNumbers:
+    """How pictures leave (common practice, no source, unless said otherwise).
+
+    Attributes
+    ----------
+    web_px : int
+        Longest side of a picture for the web: what a large screen shows.
+    web_quality, print_quality : int
+        JPEG quality: 85 shows nothing at 100 per cent in looked-at pictures, 95 survives a print
+        shop's own processing.
+    print_dpi, web_dpi : float
+        What is written as resolution; it changes no pixel.
+    sheet_px, sheet_margin_px : tuple of int, int
+        A page of a contact sheet, A4 at 200 dots per inch, and its margin.
+    sheet_columns, sheet_rows : int
+        Pictures on it.
+    """
+
+    web_px: int = 2048
+    web_quality: int = 85
+    print_quality: int = 95
+    print_dpi: float = 300.0
+    web_dpi: float = 96.0
+    sheet_px: tuple[int, int] = (1654, 2339)
+    sheet_margin_px: int = 90
+    sheet_columns: int = 3
+    sheet_rows: int = 5
+
+
+DELIVERY = DeliveryNumbers()

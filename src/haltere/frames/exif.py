@@ -19,6 +19,8 @@ _LEFT = {37500, 40965}
 _FOCAL_PLANE = {41486, 41487, 41488}
 _WIDTH, _HEIGHT = 40962, 40963
 _MAX_TEXT = 4096
+_DESCRIPTION, _ARTIST, _COPYRIGHT = 270, 315, 33432
+_COMMENTS = {37510, 40091, 40092, 40095, 42016}  # user's comment, XP words, unique number
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +77,35 @@ def carried_from(
         exif[_WIDTH], exif[_HEIGHT] = (_long(value) for value in size_px)
     kept = {n: _little(main[n]) for n in _CARRIED if n in main and len(main[n].data) <= _MAX_TEXT}
     return Carried(kept, exif, {n: _little(tag) for n, tag in gps.items()})
+
+
+def with_words(
+    carried: Carried, *, caption: str = "", creator: str = "", rights: str = ""
+) -> Carried:
+    """Say who made a picture and what it shows, in place of what the camera was told to say.
+
+    The camera's own description and comments are dropped: nobody reads them, and they may name
+    the place.
+
+    Parameters
+    ----------
+    carried : Carried
+        Tags taken over.
+    caption, creator, rights : str, optional
+        Words; what is empty leaves the creator and the rights of the source as they are.
+
+    Returns
+    -------
+    Carried
+        With these words.
+    """
+    main = {number: tag for number, tag in carried.main.items() if number != _DESCRIPTION}
+    for number, words in ((_DESCRIPTION, caption), (_ARTIST, creator), (_COPYRIGHT, rights)):
+        if words:
+            coded = words.encode("utf-8") + b"\0"  # Exif says ASCII; readers take UTF-8
+            main[number] = Tag(2, len(coded), coded, "<")
+    exif = {number: tag for number, tag in carried.exif.items() if number not in _COMMENTS}
+    return Carried(main, exif, carried.gps)
 
 
 def _open(source: Path) -> tuple[TagFile, Table, tuple[int, int] | None] | None:

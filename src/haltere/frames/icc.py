@@ -108,7 +108,7 @@ def tone_curves(icc: bytes | None) -> tuple[ToneCurve, ToneCurve, ToneCurve]:
     if icc is None:
         return SRGB, SRGB, SRGB
     try:
-        tags = _tags(icc)
+        tags = profile_tags(icc)
         if b"kTRC" in tags and b"rTRC" not in tags:
             grey = _curve(tags[b"kTRC"])
             return grey, grey, grey
@@ -117,7 +117,24 @@ def tone_curves(icc: bytes | None) -> tuple[ToneCurve, ToneCurve, ToneCurve]:
         return SRGB, SRGB, SRGB
 
 
-def _tags(icc: bytes) -> dict[bytes, bytes]:
+def profile_tags(icc: bytes) -> dict[bytes, bytes]:
+    """Give the tags of a profile.
+
+    Parameters
+    ----------
+    icc : bytes
+        ICC profile.
+
+    Returns
+    -------
+    dict
+        Name of the tag to its bytes, type and all.
+
+    Raises
+    ------
+    ValueError, struct.error
+        When it is none, or damaged.
+    """
     if icc[36:40] != b"acsp":
         raise ValueError("not an ICC profile")
     (count,) = struct.unpack(">I", icc[128:132])

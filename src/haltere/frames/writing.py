@@ -8,7 +8,7 @@ import io
 import os
 import secrets
 import struct
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import BinaryIO
 
@@ -166,7 +166,7 @@ def write_picture(
         When it can't be written.
     """
     carried = carried_from(exif_from, (rgb16.shape[1], rgb16.shape[0]), keep_gps=keep_gps)
-    _write_tiff(path, rgb16, "rgb", icc or srgb_profile(), carried)
+    write_tiff(path, rgb16, "rgb", icc or srgb_profile(), carried)
 
 
 def write_map(path: Path, array: NDArray[np.uint16] | NDArray[np.float32]) -> None:
@@ -184,18 +184,53 @@ def write_map(path: Path, array: NDArray[np.uint16] | NDArray[np.float32]) -> No
     WriteError
         When it can't be written.
     """
-    _write_tiff(path, array, "minisblack", None, Carried())
+    write_tiff(path, array, "minisblack", None, Carried())
 
 
-def _write_tiff(
-    path: Path, array: NDArray[np.generic], photometric: str, icc: bytes | None, carried: Carried
+def write_tiff(
+    path: Path,
+    array: NDArray[np.generic],
+    photometric: str,
+    icc: bytes | None,
+    carried: Carried,
+    *,
+    packets: Mapping[int, bytes] | None = None,
+    dots_per_inch: float | None = None,
 ) -> None:
+    """Write a TIFF with profile, shooting data and whole packets of metadata.
+
+    Parameters
+    ----------
+    path : Path
+        Where.
+    array : ndarray
+        Pixels, (H, W) or (H, W, 3).
+    photometric : {"rgb", "minisblack"}
+        What they mean.
+    icc : bytes or None
+        Profile.
+    carried : Carried
+        Tags to write.
+    packets : mapping, optional
+        Tag number to bytes: 700 for XMP, 33723 for IPTC.
+    dots_per_inch : float, optional
+        How finely it is meant to be printed.
+
+    Raises
+    ------
+    WriteError
+        When it can't be written.
+    """
     import tifffile
 
     tags: list[tuple[int, int, int, object, bool]] = [
         (n, tag.code, tag.count, tag.data, True) for n, tag in carried.main.items() if tag.code == 2
     ]
     tags.append((274, 3, 1, 1, True))
+    tags += [
+        (n, 1 if n == 700 else 7, len(data), data, True) for n, data in (packets or {}).items()
+    ]
+    fine = None if dots_per_inch is None else (dots_per_inch, dots_per_inch)
     subs = [(_EXIF, carried.exif), (_GPS, carried.gps)]
     subs = [(number, table) for number, table in subs if table]
     tags += [(_PLACEHOLDER[number], 4, 1, 0, True) for number, _ in subs]
@@ -209,10 +244,11 @@ def _write_tiff(
                 predictor=array.dtype.kind == "u",
                 rowsperstrip=max(1, _STRIP_BYTES // row),
                 iccprofile=icc,
-                software=_software(),
+                software=software(),
                 metadata=None,
                 extratags=tags,
                 maxworkers=2,
+                resolution=fine,
             )
         _append_tables(stream, dict(subs))
 
@@ -272,10 +308,7 @@ def write_jpeg(
     from PIL import Image
 
     carried = carried_from(exif_from, (rgb8.shape[1], rgb8.shape[0]), keep_gps=keep_gps)
-    block = exif_block(carried, _software())
-    if len(block) > 65000:  # one JPEG segment holds no more: give up the long tags, keep the rest
-        short = {n: tag for n, tag in carried.exif.items() if len(tag.data) <= 256}
-        block = exif_block(Carried(carried.main, short, carried.gps), _software())
+    block = exif_segment(carried)
     buffer = io.BytesIO()
     Image.fromarray(np.ascontiguousarray(rgb8)).save(
         buffer,
@@ -288,5 +321,32 @@ def write_jpeg(
     write_bytes(path, buffer.getvalue())
 
 
-def _software() -> str:
+def exif_segment(carried: Carried) -> bytes:
+    """Write tags as an Exif block that fits into one segment of a JPEG.
+
+    Parameters
+    ----------
+    carried : Carried
+        Tags to write; long ones are given up where they don't fit.
+
+    Returns
+    -------
+    bytes
+        TIFF-formed block.
+    """
+    block = exif_block(carried, software())
+    if len(block) <= 65000:
+        return block
+    short = {n: tag for n, tag in carried.exif.items() if len(tag.data) <= 256}
+    return exif_block(Carried(carried.main, short, carried.gps), software())
+
+
+def software() -> str:
+    """Name what wrote a file.
+
+    Returns
+    -------
+    str
+        Name and version.
+    """
     return f"haltere {haltere.__version__}"
