@@ -270,6 +270,17 @@ def test_the_number_of_frames_can_be_said_for_a_lone_file(tmp_path: Path) -> Non
         with_frames(source, 0)
 
 
+def test_the_kind_of_source_follows_what_was_done() -> None:
+    kinds = [
+        made.source_type.rpartition("/")[2]
+        for made in (Made(), Made(1, 16.0), Made(9), Made(9, 16.0), Made(9, repaired=True))
+    ]
+    assert kinds == [
+        "digitalCapture", "algorithmicallyEnhanced", "computationalCapture",
+        "computationalCapture", "compositeCapture",
+    ]  # fmt: skip
+
+
 def test_all_that_was_done_is_disclosed() -> None:
     said = Made(12, 22.4, 2, True).disclosure()
     for part in ("12 photographs", "by hand", "f/22 was restored", "2 spots"):

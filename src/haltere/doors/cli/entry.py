@@ -14,6 +14,7 @@ from haltere.doors.cli.calibrate import calibrate
 from haltere.doors.cli.checklist import checklist
 from haltere.doors.cli.clock import clock
 from haltere.doors.cli.decide import decide, undo
+from haltere.doors.cli.deliver import deliver
 from haltere.doors.cli.demo import demo
 from haltere.doors.cli.drop import drop
 from haltere.doors.cli.evening import evening
@@ -62,7 +63,7 @@ def haltere() -> None:
 
 for _verb in (
     demo, plan, calibrate, watch, unload, verify, clock, evening, runs, keepers, gaps, merge,
-    repair, relief, book, decide, undo, sidecars, drop,
+    repair, relief, deliver, book, decide, undo, sidecars, drop,
     checklist, sight, sightings, sensitive, export, season,
 ):  # fmt: skip
     haltere.add_command(_verb)

@@ -18,6 +18,7 @@ VERBS = (
     "merge",
     "repair",
     "relief",
+    "deliver",
     "watch",
     "evening",
     "unload",
