@@ -308,4 +308,15 @@ _REPAIRS = (
     "CREATE INDEX repair_of_merge ON repair (folder, merge)",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _SIGHTINGS, _REPAIRS)
+_SUPPORTS = (
+    # what the hand rested on; an empty run speaks for the whole outing
+    """CREATE TABLE support (
+        outing_id INTEGER NOT NULL REFERENCES outing (id),
+        run TEXT NOT NULL,
+        word TEXT NOT NULL,
+        written TEXT NOT NULL,
+        PRIMARY KEY (outing_id, run)
+    ) STRICT""",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _SIGHTINGS, _REPAIRS, _SUPPORTS)

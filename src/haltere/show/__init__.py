@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from haltere.show.card import make_card
     from haltere.show.curves import draw_plan
     from haltere.show.filing import file_away
+    from haltere.show.hand_page import draw_hand
     from haltere.show.make import Sheet, make_sheet
     from haltere.show.outing import Outing, WorkedRun
     from haltere.show.season_page import draw_season
@@ -24,6 +25,7 @@ __all__ = [
     "Sheet",
     "WorkedRun",
     "draw_burst",
+    "draw_hand",
     "draw_plan",
     "draw_season",
     "file_away",
@@ -36,6 +38,7 @@ _HOMES = {
     "draw_burst": "burst_picture",
     "make_card": "card",
     "draw_plan": "curves",
+    "draw_hand": "hand_page",
     "draw_season": "season_page",
     "file_away": "filing",
     "Sheet": "make",

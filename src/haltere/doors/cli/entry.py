@@ -20,6 +20,7 @@ from haltere.doors.cli.drop import drop
 from haltere.doors.cli.evening import evening
 from haltere.doors.cli.export import export
 from haltere.doors.cli.gaps import gaps
+from haltere.doors.cli.hand import hand
 from haltere.doors.cli.keepers import keepers
 from haltere.doors.cli.merge import merge
 from haltere.doors.cli.plan import plan
@@ -64,7 +65,7 @@ def haltere() -> None:
 for _verb in (
     demo, plan, calibrate, watch, unload, verify, clock, evening, runs, keepers, gaps, merge,
     repair, relief, deliver, book, decide, undo, sidecars, drop,
-    checklist, sight, sightings, sensitive, export, season,
+    checklist, sight, sightings, sensitive, export, season, hand,
 ):  # fmt: skip
     haltere.add_command(_verb)
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from haltere.doors.cli.book_option import book_option, opened
 from haltere.doors.cli.kit_options import KitCommand
 from haltere.doors.cli.options import FILE, json_option
 
@@ -43,6 +44,8 @@ NEW_FILE = click.Path(dir_okay=False, path_type=Path)
     metavar="FILE",
     help="Draw a made-up animal at these settings, one shot beside a merged sweep (PNG).",
 )
+@click.option("--my-hand", is_flag=True, help="Plan with your hand as your field book knows it.")
+@book_option
 @click.option("--sayings", is_flag=True, help="Answer what the craft says, with your numbers.")
 @json_option
 def plan(
@@ -51,6 +54,8 @@ def plan(
     plot: Path | None,
     card: Path | None,
     see: Path | None,
+    my_hand: bool,
+    book_folder: Path | None,
     sayings: bool,
     as_json: bool,
     **said: Any,
@@ -67,6 +72,12 @@ def plan(
         from haltere.errors import UsageError
 
         raise UsageError("--why and --sayings are two questions: ask one after the other")
+    if book_folder is not None and not my_hand:
+        from haltere.errors import UsageError
+
+        raise UsageError("--book belongs to --my-hand")
+    if my_hand:
+        said = with_hand(said, book_folder)
     kit, wishes = asked(kit_file, said)
     if word is not None:
         from haltere.plan import why
@@ -102,6 +113,32 @@ def plan(
     plan_saying.say_plan(answer)
     for path in written:
         click.echo(f"Written: {path}")
+
+
+def with_hand(said: dict[str, Any], book_folder: Path | None) -> dict[str, Any]:
+    """Let the hand of the field book say what the call does not.
+
+    Raises
+    ------
+    UsageError
+        When the book knows too little of it.
+    """
+    from haltere.errors import UsageError
+    from haltere.hand import gather, report_on
+
+    with opened(book_folder) as book:
+        known = report_on(*gather(book))
+    if known.moves is None and known.pushes.unevenness is None:
+        raise UsageError(
+            "--my-hand: your field book knows too little of your hand yet; haltere hand tells more"
+        )
+    own = {
+        "hand_spread_mm": known.plan.hand_spread_mm,
+        "sway_s": known.plan.sway_s,
+        "unevenness": known.plan.unevenness,
+    }
+    taken = {key: round(value, 3) for key, value in own.items() if value is not None}
+    return {**said, **{key: taken[key] for key in taken if said.get(key) is None}}
 
 
 def asked(kit_file: Path | None, said: dict[str, Any]) -> tuple[Kit, Wishes]:

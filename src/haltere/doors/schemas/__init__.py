@@ -30,6 +30,7 @@ VERBS = (
     "sensitive",
     "export",
     "season",
+    "hand",
 )
 
 
