@@ -11,10 +11,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from PIL import Image
 
 from haltere.errors import NothingToDoError, UsageError, WriteError
-from haltere.fieldbook import Book, OutingRow
+from haltere.fieldbook import Book, OutingRow, frames_in, keep_frames, place_outing
 from haltere.fieldbook.sensitive import keep_sensitive
 from haltere.fieldbook.sightings import (
     Evidence,
@@ -23,14 +25,21 @@ from haltere.fieldbook.sightings import (
     Where,
     change_sighting,
     keep_sighting,
+    sightings,
     withdraw_sighting,
 )
+from haltere.fieldbook.steps import record
+from haltere.frames import find_frames, write_picture
 from haltere.frames.shooting import read_tags
+from haltere.keepers.verdict import JudgedFrame, Keepers, Verdict
 from haltere.records import Titles, Wanted, export
 from haltere.records.leaks import free_words, hidden_in, refuse_leaks
+from haltere.records.pictures import pictures_of
 from haltere.records.terms import MEDIA, OCCURRENCE
 from haltere.records.vague import place_of
-from tests.records.meadow import LATITUDE, LONGITUDE, meadow
+from tests.frames.made import texture
+from tests.records.meadow import LATITUDE, LONGITUDE, START, meadow, photo
+from tests.standins import made_merge
 
 TRUTH = Path(__file__).parents[1] / "truth"
 TITLES = Titles("Meadow & lane <2031>", "Ana", "cc-by")
@@ -316,3 +325,50 @@ def test_only_the_days_asked_for_leave(kept: Book, tmp_path: Path) -> None:
     assert export(kept, Wanted(outing=1), TITLES, tmp_path / "c").records == 1
     with pytest.raises(NothingToDoError):
         export(kept, Wanted(since="2032-01-01"), TITLES, tmp_path / "d")
+
+
+def test_a_run_is_shown_by_its_merge_its_best_frame_or_its_middle(
+    kept: Book, tmp_path: Path
+) -> None:
+    def about() -> list[tuple[str, str]]:
+        shown, _ = pictures_of(kept, sightings(kept)[0])
+        return [(one.frame.path.name, one.about) for one in shown[:1]]
+
+    assert about() == [("M_0002.JPG", "single exposure")]
+    frames = tuple(
+        JudgedFrame(name, rank, None, 1.0, None, None, None, (), rank == 1)
+        for rank, name in enumerate(("M_0003.JPG", "M_0001.JPG", "M_0002.JPG"), 1)
+    )
+    record(kept, 1, "keepers", "run-01", "k", {}, Keepers(None, frames, Verdict("keeper", "")))
+    assert about() == [("M_0003.JPG", "single exposure, the best of 3")]
+    merged = tmp_path / "run-01" / "merged.jpg"
+    merged.parent.mkdir()
+    photo(merged, START)
+    names = ("M_0001.JPG", "M_0002.JPG")
+    whole = replace(
+        made_merge([frame for frame in frames_in(kept, 1) if frame.name in names], tmp_path / "m"),
+        picture_jpeg="merged.jpg",
+    )
+    record(kept, 1, "merge", "run-01", "m", {}, whole, [merged])
+    assert about() == [("merged.jpg", "merged by depth from 2 exposures of one sweep")]
+    done = export(kept, replace(EVERYTHING, pictures="full"), TITLES, tmp_path / "out")
+    assert done.pictures == 2
+    assert b"merged by depth" in files_in(tmp_path / "out")["multimedia.txt"]
+    merged.unlink()
+    assert about() == [("M_0003.JPG", "single exposure, the best of 3")]
+
+
+@pytest.mark.parametrize("pictures", ["small", "full"])
+def test_a_picture_that_is_no_jpeg_leaves_as_one(book: Book, tmp_path: Path, pictures: Any) -> None:
+    (tmp_path / "scans").mkdir()
+    rgb = (texture(90, 120).astype(np.uint16)) * 257
+    write_picture(tmp_path / "scans" / "S_1.TIF", rgb, None)
+    number = place_outing(book, tmp_path / "scans", "scans", in_place=True)
+    keep_frames(book, number, find_frames([tmp_path / "scans"]).frames)
+    keep_sighting(book, replace(RARE, evidence=(Evidence("frame", number, "S_1.TIF"),)))
+    assert export(book, Wanted(pictures=pictures), TITLES, tmp_path / "out").pictures == 1
+    (name,) = (n for n in files_in(tmp_path / "out") if n.startswith("pictures/"))
+    picture = Image.open(io.BytesIO(files_in(tmp_path / "out")[name]))
+    assert picture.size == (120, 90)
+    difference = np.abs(np.asarray(picture, float) - texture(90, 120))
+    assert difference.mean() < 3

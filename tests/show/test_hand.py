@@ -23,7 +23,7 @@ def report() -> HandReport:
     draw = np.random.default_rng(1)
     bursts = [burst(Hand(), draw, 1 + n // 6, "<stick>" if n % 2 else "") for n in range(12)]
     sweeps = [sweep(Hand(), draw) for _ in range(4)]
-    return report_on(bursts, sweeps, ["2 bursts without a scale"])
+    return report_on(bursts, sweeps, ["bursts without a scale: 2"])
 
 
 def test_the_page_needs_nothing_from_outside_and_says_all(report: HandReport) -> None:
@@ -32,7 +32,7 @@ def test_the_page_needs_nothing_from_outside_and_says_all(report: HandReport) ->
         assert word not in page
     assert "&lt;stick&gt;" in page
     assert report.advice[0] in page
-    assert "2 bursts without a scale" in page
+    assert "bursts without a scale: 2" in page
     assert "slanted line" in page
 
 

@@ -46,8 +46,8 @@ def advise(
         )
     spread, low, high = moves.spread_mm.value, moves.spread_mm.low, moves.spread_mm.high
     first = (
-        f"Your hand wanders by {spread:.1f} mm along the axis ({low:.1f} to {high:.1f}) and "
-        f"forgets where it was in {moves.sway_s.value:.1f} s."
+        f"Your hand wanders by {spread:.2g} mm along the axis ({low:.2g} to {high:.2g}) and "
+        f"forgets where it was in {moves.sway_s.value:.2g} s."
     )
     return first, _second(moves, pushes, causes, groups)
 
@@ -89,9 +89,10 @@ def _second(moves: Moves, pushes: Pushes, causes: Causes | None, groups: Sequenc
     needed = [one for one in groups if one.by == "magnification"]
     usual = max(needed, key=lambda one: one.bursts, default=None)
     if usual is not None and usual.frames_for_95 is not None:
+        most = "many more" if usual.frames_high is None else f"{usual.frames_high}"
         return (
-            f"At {usual.name.removeprefix('about ')} a burst of {usual.frames_for_95} frames has "
-            "the eye sharp in 95 of 100 cases."
+            f"At {usual.name.removeprefix('about ')} a burst of {usual.frames_for_95} frames "
+            f"({usual.frames_low} to {most}) has the eye sharp in 95 of 100 cases."
         )
     if usual is not None:
         return (

@@ -70,7 +70,7 @@ def gather(book: Book) -> tuple[list[BurstSeen], list[SweepSeen], list[str]]:
     return (
         [one for _, one in bursts],
         [pushed for _, pushed in sweeps],
-        [f"{number} {why}" for why, number in sorted(left.items())],
+        [f"{why}: {number}" for why, number in sorted(left.items())],
     )
 
 
@@ -103,7 +103,7 @@ def _burst(
         if one.eye_offset_mm is not None and one.eye_offset_dof and abs(one.eye_offset_dof) > 0.02
     ]
     if not ratios:
-        return None, "bursts without a scale (give --kit or --magnification)"
+        return None, "bursts without a scale, which --kit or --magnification gives"
     dof = float(np.median(ratios))
     times = _times(judged, frames)
     offset = np.array(

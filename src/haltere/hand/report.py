@@ -80,6 +80,8 @@ class Group:
         Median depth of field.
     frames_for_95 : int or None
         Frames for a keeper in 95 of 100 bursts; None when even 500 are not enough.
+    frames_low, frames_high : int or None
+        The same for the ends of the spread's interval.
     """
 
     by: str
@@ -91,6 +93,8 @@ class Group:
     spread_mm: Estimate | None
     dof_mm: float
     frames_for_95: int | None
+    frames_low: int | None
+    frames_high: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -453,13 +457,16 @@ def _grouped(by: str, parts: dict[str, list[BurstSeen]]) -> list[Group]:
         dof = float(np.median([one.dof_mm for one in group]))
         fps = float(np.median([one.rate_fps for one in group]))
         spread = next(spreads) if fit is not None else None
-        needed = None
+        needed: list[int | None] = [None] * 3
         if fit is not None and spread is not None:
-            away = float(np.hypot(spread.value, fit.bias().value))
             alike = correlation_between_frames(fps, fit.sway().value)
-            needed = frames_needed(dof, away, (0.95,), alike)[0]
+            bias = fit.bias().value
+            needed = [
+                frames_needed(dof, float(np.hypot(wide, bias)), (0.95,), alike)[0]
+                for wide in (spread.value, spread.low, spread.high)
+            ]
         expected = float(
             np.mean([plan_chance(one.dof_mm, one.frames, one.rate_fps) for one in group])
         )
-        found.append(Group(by, name, tries, hits, rate, expected, spread, dof, needed))
+        found.append(Group(by, name, tries, hits, rate, expected, spread, dof, *needed))
     return found
