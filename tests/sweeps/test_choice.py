@@ -146,3 +146,9 @@ def _loose(positions):
 
 def _at(name, frames):
     return next(one.at_dof for one in frames if one.frame == name)
+
+
+@pytest.mark.parametrize("depth", [0.05, 0.12])
+def test_an_animal_flatter_than_one_bin_is_no_trouble(depth):
+    need = need_of(np.linspace(0.0, depth, 50))
+    assert float(need.between(-1.0, 1.0)) > 0

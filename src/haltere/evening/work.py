@@ -12,6 +12,7 @@ from typing import TypeVar
 from haltere.errors import BookError
 from haltere.evening.book_of_merge import note_book
 from haltere.evening.passing import AT_ONCE, InPassing
+from haltere.evening.solved_again import keep_solved, solved_before
 from haltere.evening.sweep_eye import told_against_eye
 from haltere.fieldbook import (
     Book,
@@ -247,9 +248,11 @@ class Work:
                 progress=progress,
             )
             with closing(sweep):
+                keep_solved(self.book, solved_key, sweep)
                 return told_against_eye(sweep, self.decoder, eye, eye_frame, progress)
 
         params = _covering(capture, reference, overlap, eye, eye_frame)
+        solved_key = step_key("solve", frames, _solving(capture, reference, overlap))
         return self._step("gaps", subject, frames, params, Coverage, do)
 
     def merge(
@@ -305,8 +308,12 @@ class Work:
             covered(coverage)
         if coverage is not None and merged is not None:
             return merged
-        sweep = solve_sweep(frames, self.decoder, capture, reference=reference, progress=progress)
+        solved_key = step_key("solve", frames, _solving(capture, reference))
+        sweep = solved_before(
+            self.book, solved_key, frames, self.decoder, capture, progress
+        ) or solve_sweep(frames, self.decoder, capture, reference=reference, progress=progress)
         with closing(sweep):
+            keep_solved(self.book, solved_key, sweep)
             if coverage is None:
                 coverage = told_against_eye(sweep, self.decoder, progress=progress)
                 record(self.book, self.outing_id, "gaps", subject, gaps_key, params, coverage)
@@ -421,6 +428,13 @@ def _covering(
         "eye": eye,
         "eye_frame": eye_frame,
     }
+
+
+def _solving(
+    capture: Capture, reference: str | None, overlap: float = CHOICE.overlap
+) -> dict[str, object]:
+    """Name every number that a solved sweep depends on."""
+    return {"capture": asdict(capture), "reference": reference, "overlap": overlap}
 
 
 def _day(frames: Sequence[Frame]) -> str:

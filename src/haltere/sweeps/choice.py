@@ -190,7 +190,7 @@ def need_of(depths_dof: Floats) -> Need:
     edges: Floats = first + size * np.arange(int((known.max() - first) / size) + 2, dtype=float)
     # smoothed over a quarter of a depth of field, since each place has an error of its own
     count = np.histogram(known, edges)[0]
-    held = np.convolve(count, np.ones(3), "same") >= NUMBERS.places
+    held = np.convolve(count, np.ones(3))[1:-1] >= NUMBERS.places
     at = np.flatnonzero(held)
     for one, other in pairwise(at):
         if (other - one) * size <= NUMBERS.bridge_dof:
