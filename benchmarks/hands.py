@@ -20,8 +20,8 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from haltere.hand.predict import Scored, hit_chance, plan_chance, score
-from haltere.hand.report import causes_of, pushes_of, wander_along, wander_aside
 from haltere.hand.seen import Estimate
+from haltere.hand.told import causes_of, pushes_of, wander_along, wander_aside
 from tests.hand.made import Hand, outing, some_hand
 
 EACH = 10

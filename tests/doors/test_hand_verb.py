@@ -64,6 +64,7 @@ def test_the_plan_takes_the_hand_over_when_asked(capsys: Any, book: Path) -> Non
     assert mine["burst"]["frame_chance"] > 2 * usual["burst"]["frame_chance"]
     assert any("wanders by 1.5 mm" in word for word in usual["assumed"])
     assert not any("wanders" in word for word in mine["assumed"])
+    assert "Your own hand wanders by 0." in said(capsys, "plan", *KIT, "--my-hand")
     told = json.loads(said(capsys, "plan", *KIT, "--my-hand", "--hand-spread", "9", "--json"))
     assert told["burst"]["frame_chance"] < usual["burst"]["frame_chance"]
 

@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from haltere.hand import report_on
-from haltere.hand.report import causes_of, hour_name, magnification_name, pushes_of, wander_along
+from haltere.hand import numbers_for_plan, report_on
+from haltere.hand.groups import hour_name, magnification_name
 from haltere.hand.seen import BurstSeen
+from haltere.hand.told import causes_of, pushes_of, wander_along
 from tests.hand.made import Hand, burst, outing, some_hand, sweep
 
 
@@ -111,3 +112,22 @@ def test_magnifications_and_hours_have_names() -> None:
         "about 0.5:1", "about 1:1", "about 1.4:1", "about 2:1",
     ]  # fmt: skip
     assert [hour_name(h) for h in (5, 10, 16)] == ["before 10 h", "10 to 16 h", "after 16 h"]
+
+
+def test_sweeps_are_told_by_what_they_have_in_common() -> None:
+    draw = np.random.default_rng(6)
+    slow = [sweep(Hand(push_mm_s=2.0), draw, support="a stick") for _ in range(8)]
+    fast = [sweep(Hand(push_mm_s=5.0), draw, support="nothing") for _ in range(8)]
+    groups = report_on([], [*slow, *fast]).push_groups
+    speeds = {one.name: one.speed_mm_s for one in groups if one.by == "support"}
+    assert speeds["a stick"] is not None
+    assert speeds["nothing"] is not None
+    assert speeds["a stick"].low < 2.0 < speeds["a stick"].high < speeds["nothing"].low
+    (only,) = (one for one in groups if one.by == "magnification")
+    assert only.sweeps == 16
+
+
+def test_the_plan_s_numbers_are_those_of_the_whole_report() -> None:
+    draw = np.random.default_rng(7)
+    bursts, sweeps = outing(Hand(), draw)
+    assert numbers_for_plan(bursts, sweeps) == report_on(bursts, sweeps).plan

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import multivariate_normal
 
-from haltere.hand.report import wander_along, wander_aside
+from haltere.hand.told import wander_along, wander_aside
 from haltere.hand.wander import Prior, Series, _likelihood, _padded, fit_wander
 from tests.hand.made import Hand, burst, wandering
 

@@ -12,16 +12,26 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from haltere.hand.gathered import gather
-    from haltere.hand.report import HandReport, report_on
+    from haltere.hand.report import HandReport, PlanNumbers, numbers_for_plan, report_on
     from haltere.hand.seen import BurstSeen, SweepSeen
 
-__all__ = ["BurstSeen", "HandReport", "SweepSeen", "gather", "report_on"]
+__all__ = [
+    "BurstSeen",
+    "HandReport",
+    "PlanNumbers",
+    "SweepSeen",
+    "gather",
+    "numbers_for_plan",
+    "report_on",
+]
 
 _HOMES = {
     "BurstSeen": "seen",
     "HandReport": "report",
+    "PlanNumbers": "report",
     "SweepSeen": "seen",
     "gather": "gathered",
+    "numbers_for_plan": "report",
     "report_on": "report",
 }
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from haltere.hand.numbers import NUMBERS
 
 if TYPE_CHECKING:
-    from haltere.hand.report import Causes, Group, Moves, Pushes
+    from haltere.hand.groups import Group
+    from haltere.hand.told import Causes, Moves, Pushes
 
 
 def advise(

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from haltere.hand.groups import Group
 from haltere.hand.predict import Bin
-from haltere.hand.report import Group
 from haltere.hand.seen import Estimate
 from haltere.show.drawing import Anchor, Box, Drawing, Line, Mark, Shape, Text
 

@@ -99,6 +99,14 @@ def _say(report: HandReport) -> None:
                 f"expect {one.rate.value:.0%} ({one.rate.low:.0%} to {one.rate.high:.0%}); the "
                 f"plan said {one.plan_rate:.0%}{needed}"
             )
+    for pushed in report.push_groups:
+        if pushed.speed_mm_s is not None:
+            even = "" if pushed.unevenness is None else f", uneven by {pushed.unevenness.value:.0%}"
+            say(
+                f"  {pushed.name}: {counted(pushed.sweeps, 'sweep')} at "
+                f"{pushed.speed_mm_s.value:.1f} mm/s ({pushed.speed_mm_s.low:.1f} to "
+                f"{pushed.speed_mm_s.high:.1f}){even}"
+            )
     if report.scored is not None:
         one_score = report.scored
         slope = "" if one_score.slope is None else f"slope {one_score.slope:.2f}, "

@@ -14,6 +14,7 @@ from haltere.doors.cli.options import FILE, json_option
 if TYPE_CHECKING:
     import datetime as dt
 
+    from haltere.hand import PlanNumbers
     from haltere.kit import Kit
     from haltere.plan.wishes import Wishes
 
@@ -76,8 +77,9 @@ def plan(
         from haltere.errors import UsageError
 
         raise UsageError("--book belongs to --my-hand")
+    own = None
     if my_hand:
-        said = with_hand(said, book_folder)
+        said, own = with_hand(said, book_folder)
     kit, wishes = asked(kit_file, said)
     if word is not None:
         from haltere.plan import why
@@ -111,11 +113,13 @@ def plan(
         plan_saying.say_sayings(answer)
         return
     plan_saying.say_plan(answer)
+    if own is not None:
+        plan_saying.say_hand(answer, own)
     for path in written:
         click.echo(f"Written: {path}")
 
 
-def with_hand(said: dict[str, Any], book_folder: Path | None) -> dict[str, Any]:
+def with_hand(said: dict[str, Any], book_folder: Path | None) -> tuple[dict[str, Any], PlanNumbers]:
     """Let the hand of the field book say what the call does not.
 
     Raises
@@ -124,21 +128,22 @@ def with_hand(said: dict[str, Any], book_folder: Path | None) -> dict[str, Any]:
         When the book knows too little of it.
     """
     from haltere.errors import UsageError
-    from haltere.hand import gather, report_on
+    from haltere.hand import gather, numbers_for_plan
 
     with opened(book_folder) as book:
-        known = report_on(*gather(book))
-    if known.moves is None and known.pushes.unevenness is None:
+        bursts, sweeps, _ = gather(book)
+    own = numbers_for_plan(bursts, sweeps)
+    if own.hand_spread_mm is None and own.unevenness is None:
         raise UsageError(
             "--my-hand: your field book knows too little of your hand yet; haltere hand tells more"
         )
-    own = {
-        "hand_spread_mm": known.plan.hand_spread_mm,
-        "sway_s": known.plan.sway_s,
-        "unevenness": known.plan.unevenness,
+    taken = {
+        "hand_spread_mm": own.hand_spread_mm,
+        "sway_s": own.sway_s,
+        "unevenness": own.unevenness,
     }
-    taken = {key: round(value, 3) for key, value in own.items() if value is not None}
-    return {**said, **{key: taken[key] for key in taken if said.get(key) is None}}
+    known = {key: round(value, 3) for key, value in taken.items() if value is not None}
+    return {**said, **{key: known[key] for key in known if said.get(key) is None}}, own
 
 
 def asked(kit_file: Path | None, said: dict[str, Any]) -> tuple[Kit, Wishes]:

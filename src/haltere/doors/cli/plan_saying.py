@@ -12,6 +12,7 @@ from haltere.doors.cli.saying import say
 if TYPE_CHECKING:
     import datetime as dt
 
+    from haltere.hand import PlanNumbers
     from haltere.plan import At, Plan, Why
 
 _WIDE = 92
@@ -257,3 +258,17 @@ def say_sayings(plan: Plan) -> None:
         say(f'"{one.saying}"')
         _wrapped(f"{one.verdict}: {one.text}", "  ")
         say()
+
+
+def say_hand(answer: Plan, own: PlanNumbers) -> None:
+    """Say what the plan took over of the photographer's own hand, and how they push."""
+    parts = []
+    if own.hand_spread_mm is not None and own.sway_s is not None:
+        parts.append(f"wanders by {own.hand_spread_mm:.2g} mm and forgets it in {own.sway_s:.2g} s")
+    if own.unevenness is not None:
+        parts.append(f"steps unevenly by {own.unevenness:.0%}")
+    say()
+    say(f"Your own hand {' and '.join(parts)}; haltere hand tells how sure that is.")
+    if own.push_mm_s is not None:
+        asked = answer.chosen.sweep.hand_push_mm_s
+        say(f"You usually push at {own.push_mm_s:.2g} mm/s; this plan asks for {asked:.2g} mm/s.")
