@@ -21,7 +21,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from haltere.hand.predict import Scored, hit_chance, plan_chance, score
 from haltere.hand.seen import Estimate
-from haltere.hand.told import causes_of, pushes_of, wander_along, wander_aside
+from haltere.hand.told import causes_of, moves_of, pushes_of, wander_along
 from tests.hand.made import Hand, outing, some_hand
 
 EACH = 10
@@ -29,17 +29,18 @@ EACH = 10
 
 def estimates(bursts: list, sweeps: list) -> dict[str, Estimate | None]:
     """All numbers that one outing tells."""
-    along, aside = wander_along(bursts), wander_aside(bursts)
-    pushes, causes = pushes_of(sweeps), causes_of(bursts)
+    along = wander_along(bursts)
     assert along is not None
-    assert aside is not None
+    moves, pushes, causes = moves_of(bursts, along), pushes_of(sweeps), causes_of(bursts)
+    shaking = moves.tremor_um
     return {
-        "spread_mm": along.spread(),
-        "sway_s": along.sway(),
-        "bias_mm": along.bias(),
-        "aside_mm": aside.spread(),
-        "aside_sway_s": aside.sway(),
-        "tremor_mm": aside.tremor(),
+        "spread_mm": moves.spread_mm,
+        "sway_s": moves.sway_s,
+        "bias_mm": moves.bias_mm,
+        "aside_mm": moves.aside_mm,
+        "tremor_mm": None
+        if shaking is None
+        else Estimate(shaking.value / 1000, shaking.low / 1000, shaking.high / 1000),
         "motion": causes.motion,
         "misfire": causes.misfire,
         "push_mm_s": pushes.speed_mm_s,

@@ -131,3 +131,13 @@ def test_the_plan_s_numbers_are_those_of_the_whole_report() -> None:
     draw = np.random.default_rng(7)
     bursts, sweeps = outing(Hand(), draw)
     assert numbers_for_plan(bursts, sweeps) == report_on(bursts, sweeps).plan
+
+
+def test_shaking_is_told_only_where_it_stands_out() -> None:
+    calm = report_on(bursts_of(Hand(tremor_mm=0.02), 12), []).moves
+    shaky = report_on(bursts_of(Hand(aside_mm=0.3, tremor_mm=0.4), 30), []).moves
+    assert calm is not None
+    assert calm.tremor_um is None
+    assert shaky is not None
+    assert shaky.tremor_um is not None
+    assert shaky.tremor_um.low < 400 < shaky.tremor_um.high

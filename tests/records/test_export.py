@@ -42,7 +42,7 @@ from tests.records.meadow import LATITUDE, LONGITUDE, START, meadow, photo
 from tests.standins import made_merge
 
 TRUTH = Path(__file__).parents[1] / "truth"
-TITLES = Titles("Meadow & lane <2031>", "Ana", "cc-by")
+TITLES = Titles("Walks & flies <2031>", "Ana", "cc-by")
 WHERE = Where(LATITUDE, LONGITUDE, 12.0, "WGS84", "hand", "by hand")
 RARE = Sighting(
     "Inventa pratensis", "likely", "Ana", "Ana", "2031-06-14T18:04:12+01:00",
@@ -372,3 +372,9 @@ def test_a_picture_that_is_no_jpeg_leaves_as_one(book: Book, tmp_path: Path, pic
     assert picture.size == (120, 90)
     difference = np.abs(np.asarray(picture, float) - texture(90, 120))
     assert difference.mean() < 3
+
+
+def test_an_animal_named_after_its_place_may_leave(book: Book, tmp_path: Path) -> None:
+    named = Named("names", "1", "Inventa pratensis", "Inventa pratensis", "meadow inventa", {})
+    keep_sighting(book, replace(RARE, named=named, locality="Meadow", sensitive=True))
+    assert export(book, Wanted("grid"), TITLES, tmp_path / "out").records == 1

@@ -99,7 +99,8 @@ def test_a_place_by_hand_keeps_its_datum_and_error(book: Book, outing: OutingRow
 def test_a_sighting_without_a_picture_needs_a_time(book: Book, outing: OutingRow) -> None:
     with pytest.raises(UsageError, match="--when"):
         said(book, outing)
-    assert said(book, outing, asked=Asked(when="2031-06-14")).when == "2031-06-14"
+    for day in ("2031-06-14", "20310614", "2031-W24-6"):
+        assert said(book, outing, asked=Asked(when=day)).when == "2031-06-14"
 
 
 @pytest.mark.parametrize(
@@ -113,6 +114,7 @@ def test_a_sighting_without_a_picture_needs_a_time(book: Book, outing: OutingRow
         (Asked(at=(0.0, 0.0), exif=True), {}),
         (Asked(when="yesterday"), {}),
         (Asked(when="1204-01-01T10:00"), {}),
+        (Asked(when="1204-01-01"), {}),
         (Asked(), {"count": 0}),
         (Asked(), {"certainty": "surely"}),
         (Asked(), {"country": "Portugal"}),

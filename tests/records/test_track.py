@@ -108,3 +108,14 @@ def test_entities_of_a_track_are_not_opened(tmp_path: Path) -> None:
 
 def test_a_degree_of_latitude_is_as_long_as_it_should_be() -> None:
     assert distance_m((10.0, 5.0), (11.0, 5.0)) == pytest.approx(111_195, abs=1)
+
+
+def test_comments_and_wild_numbers_in_a_track_do_no_harm(tmp_path: Path) -> None:
+    (tmp_path / "walk.gpx").write_text(
+        "<gpx><trk><trkseg><trkpt lat='38' lon='-9'><!-- tea --><time>2031-06-14T17:04:12Z</time>"
+        "<hdop>inf</hdop></trkpt><trkpt lat='nan' lon='1'><time>2031-06-14T17:04:12Z</time></trkpt>"
+        "</trkseg></trk></gpx>"
+    )
+    (fix,) = read_track(tmp_path / "walk.gpx")
+    assert fix.error_m == NUMBERS.fix_m
+    assert where_at((fix,), MOMENT).latitude_deg == 38.0

@@ -38,7 +38,7 @@ def test_the_page_needs_nothing_from_outside_and_says_all(report: HandReport) ->
 
 def test_each_number_has_its_interval(report: HandReport) -> None:
     rows = rows_of(report)
-    assert len(rows) == 12
+    assert len(rows) == 11
     assert all(" to " in span for _, _, span in rows)
 
 

@@ -26,6 +26,9 @@ class HandNumbers:
         Sideways sway and tremor before anything was seen (Arch. Neurol. 39, 1982: 0.05 mm).
     aside_error_mm : float
         Error of following the eye from frame to frame, on the animal (assumed small).
+    told_span : float
+        A tremor whose span is wider than this factor is not told: the belief before any burst
+        spans a factor of 27.
     least_placed : float
         A burst with fewer of its frames placed would tell of the near ones only.
     newest : int
@@ -52,6 +55,7 @@ class HandNumbers:
     aside_mm: float = 1.0
     tremor_mm: float = 0.05
     aside_error_mm: float = 0.002
+    told_span: float = 5.0
     least_placed: float = 0.7
     newest: int = 200
     least_bursts: int = 3

@@ -25,7 +25,7 @@ class Moves:
         Where the plane of focus lies on average: + = behind the eye.
     aside_mm, tremor_um : Estimate or None
         Slow wandering and fast shaking of the view, across the axis; None where the scale of the
-        pictures is unknown.
+        pictures is unknown, or shaking can't be told from wandering.
     """
 
     spread_mm: Estimate
@@ -140,10 +140,12 @@ def moves_of(bursts: Sequence[BurstSeen], along: Wander) -> Moves:
         With what is seen across the axis.
     """
     aside = wander_aside(bursts)
-    tremor = None
-    if aside is not None:
-        mm = aside.tremor()
-        tremor = Estimate(1000 * mm.value, 1000 * mm.low, 1000 * mm.high)
+    tremor = None if aside is None else aside.tremor()
+    # a span hardly narrower than what was believed before tells nothing of this hand
+    if tremor is not None and tremor.high > NUMBERS.told_span * tremor.low:
+        tremor = None
+    if tremor is not None:
+        tremor = Estimate(1000 * tremor.value, 1000 * tremor.low, 1000 * tremor.high)
     return Moves(
         along.spread(),
         along.sway(),

@@ -100,6 +100,8 @@ def hidden_in(rows: Iterable[tuple[SightingRow, Told]]) -> tuple[Hidden, ...]:
             if row.said.where is not None:
                 where = row.said.where
                 allowed |= _ways(where.latitude_deg) | _ways(where.longitude_deg)
+    # a garden spider in the garden: an animal's name that holds the locality tells no place
+    animals = fold(" | ".join(_names(row) for row, _ in everything))
     hidden = []
     for row, told in everything:
         if told.exact:
@@ -107,10 +109,18 @@ def hidden_in(rows: Iterable[tuple[SightingRow, Told]]) -> tuple[Hidden, ...]:
         words = set[str]()
         if row.said.where is not None:
             words |= _ways(row.said.where.latitude_deg) | _ways(row.said.where.longitude_deg)
-        if len(fold(row.said.locality)) >= _SHORT:
-            words.add(fold(row.said.locality))
+        locality = fold(row.said.locality)
+        if len(locality) >= _SHORT and locality not in animals:
+            words.add(locality)
         hidden.append(Hidden(row.id, frozenset(words - allowed)))
     return tuple(hidden)
+
+
+def _names(row: SightingRow) -> str:
+    named = row.said.named
+    if named is None:
+        return ""
+    return " | ".join((named.name, named.accepted, named.vernacular, named.checklist))
 
 
 def _ways(degrees: float) -> set[str]:

@@ -92,7 +92,10 @@ def _picture(book: Book, one: Evidence) -> tuple[Frame, str]:
         if picture is not None and picture.is_file():
             number = len(found.result.frames_used)
             about = f"merged by depth from {number} exposures of one sweep"
-            return find_frames([picture]).frames[0], about
+            read = find_frames([picture])
+            if not read.frames:
+                raise FrameError(f"{one.name}: its merged picture is broken: {read.skipped[0].why}")
+            return read.frames[0], about
         if one.kind == "merge":
             raise FrameError(
                 f"{one.name}: its merged picture is gone; haltere merge makes it again"

@@ -275,8 +275,6 @@ def _when(asked: Asked, frames: Sequence[Frame]) -> str:
             moment = datetime.fromisoformat(asked.when)
         except ValueError:
             raise UsageError(f"--when {asked.when}: give it as 2031-06-14T18:04") from None
-        if len(asked.when) <= 10:
-            return asked.when  # a day is known, no hour
     else:
         times = [frame.shooting.time for frame in frames if frame.shooting.time is not None]
         if not times:
@@ -288,6 +286,8 @@ def _when(asked: Asked, frames: Sequence[Frame]) -> str:
             raise UsageError("--clock moves the pictures out of the calendar") from None
     if not 1990 <= moment.year <= 2100:
         raise UsageError(f"{moment:%Y-%m-%d}: is no day of a digital picture; give --when")
+    if asked.when is not None and len(asked.when) <= 10:
+        return moment.date().isoformat()  # a day is known, no hour
     if moment.tzinfo is None:
         moment = moment.astimezone() if asked.zone is None else moment.replace(tzinfo=asked.zone)
     return moment.isoformat(timespec="seconds")

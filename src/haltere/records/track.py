@@ -22,6 +22,8 @@ class TrackNumbers:
         Error of one fix under leaves where the file gives none (assumed).
     fix_m_per_dop : float
         Error for each unit of horizontal dilution (assumed; 3 to 6 m is common practice).
+    most_dop : float
+        A receiver that says more has no fix at all.
     walk_m_s : float
         Nobody who looks for insects goes faster than this between two fixes (assumed).
     clock_s : float
@@ -36,6 +38,7 @@ class TrackNumbers:
 
     fix_m: float = 10.0
     fix_m_per_dop: float = 5.0
+    most_dop: float = 100.0
     walk_m_s: float = 1.5
     clock_s: float = 2.0
     beyond_s: float = 120.0
@@ -129,7 +132,11 @@ def read_track(path: Path) -> tuple[Fix, ...]:
 
 def _fix(point: object) -> Fix | None:
     get = point.get  # type: ignore[attr-defined]
-    said = {child.tag.rpartition("}")[2]: child.text for child in point if child.text}  # type: ignore[attr-defined]
+    said = {
+        child.tag.rpartition("}")[2]: child.text
+        for child in point  # type: ignore[attr-defined]
+        if child.text and isinstance(child.tag, str)  # a comment has none
+    }
     try:
         latitude, longitude = float(get("lat", "nan")), float(get("lon", "nan"))
         time = datetime.fromisoformat(said.get("time", "").strip())
@@ -139,7 +146,7 @@ def _fix(point: object) -> Fix | None:
     if not (abs(latitude) <= 90 and abs(longitude) <= 180):
         return None
     time = time if time.tzinfo is not None else time.replace(tzinfo=UTC)  # GPX times are UTC
-    error = dop * NUMBERS.fix_m_per_dop if dop > 0 else NUMBERS.fix_m
+    error = dop * NUMBERS.fix_m_per_dop if 0 < dop < NUMBERS.most_dop else NUMBERS.fix_m
     return Fix(time.timestamp(), latitude, longitude, error)
 
 

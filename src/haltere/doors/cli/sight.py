@@ -156,11 +156,13 @@ def zone_named(name: str) -> dt.tzinfo:
     """
     from zoneinfo import ZoneInfo
 
-    try:
-        offset = dt.datetime.fromisoformat(f"2000-01-01T00:00{name}").tzinfo
-        return offset if offset is not None and name else ZoneInfo(name)
-    except ValueError:
-        pass
+    if name[:1] in ("+", "-"):
+        try:
+            offset = dt.datetime.fromisoformat(f"2000-01-01T00:00{name}").tzinfo
+        except ValueError:
+            offset = None
+        if offset is not None:
+            return offset
     try:
         return ZoneInfo(name)
     except (KeyError, ValueError, OSError):
