@@ -74,6 +74,17 @@ def test_the_depth_of_field_is_measured_from_the_curves_when_the_kit_is_unknown(
     assert found == pytest.approx(DOF, rel=0.08)
 
 
+@pytest.mark.parametrize("before", [0.2, 0.9, 1.2, 6.0])
+def test_what_was_found_before_never_changes_the_depth_of_field(before):
+    along = np.arange(40) * 0.5 * DOF
+    depth = np.random.default_rng(2).uniform(3 * DOF, 17 * DOF, (30, 30))
+    given = made_stack(depth, along), np.ones(40, bool), C_PX, AIRY_PX
+
+    alone = estimate_depth_of_field(*given)
+
+    assert estimate_depth_of_field(*given, near=before * DOF) == pytest.approx(alone, rel=1e-12)
+
+
 def test_optics_of_a_run_follow_the_textbook():
     taken = capture(
         None, magnification=2.0, focal_mm=60.0, f_number=8.0, pixel_pitch_mm=17.3 / 1600

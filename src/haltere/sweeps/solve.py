@@ -219,12 +219,13 @@ def _bring_together(
     taking = chain.found & (chain.gains < FAULTS.dark_gain)
     poses = chain.poses
     dof = optics.dof
+    wide: float | None = None
     solution: Solution | None = None
     for _ in range(NUMBERS.rounds):
         stack = focus_stack(lumas, poses, chain.gains, optics.focal_px, progress)
         if optics.dof is None:
             wide = estimate_depth_of_field(
-                stack, taking, optics.c_px, optics.airy_px, optics.likely
+                stack, taking, optics.c_px, optics.airy_px, optics.likely, wide
             )
             dof = wide / NUMBERS.widening
         assert dof is not None
