@@ -265,6 +265,7 @@ class Work:
         reference: str | None = None,
         keep_less: bool = False,
         with_background: bool = False,
+        group_frames: int | None = None,
         progress: Progress = silent,
         covered: Callable[[Coverage], None] | None = None,
     ) -> Merge:
@@ -286,6 +287,8 @@ class Work:
             Merge also when little of the reference frame is left.
         with_background : bool, optional
             Merge also frames whose planes lie wholly behind the animal.
+        group_frames : int, optional
+            Paint in overlapping groups of so many frames, which are kept and used again.
         progress : Progress, optional
             Told of each step.
         covered : callable, optional
@@ -297,7 +300,11 @@ class Work:
             The picture and its maps, named relative to `out`.
         """
         params = _covering(capture, reference)
-        wishes = {"keep_less": keep_less, "with_background": with_background}
+        wishes = {
+            "keep_less": keep_less,
+            "with_background": with_background,
+            "group_frames": group_frames,
+        }
         place = {**params, **wishes, "out": str(out.resolve())}
 
         gaps_key = step_key("gaps", frames, params)
@@ -325,6 +332,7 @@ class Work:
                 out,
                 keep_share=0.0 if keep_less else MERGING.keep_share,
                 with_background=with_background,
+                group_frames=group_frames,
                 progress=progress,
             )
         note_book(out, self.book)

@@ -16,6 +16,7 @@ from haltere.frames import Decoder, encode, make_folder, write_jpeg, write_map, 
 from haltere.merge.brightness import light_gains
 from haltere.merge.crop import whole_part
 from haltere.merge.depth import DepthMap, depth_map
+from haltere.merge.in_groups import paint_in_groups
 from haltere.merge.limits import NUMBERS
 from haltere.merge.merged import LeftOut, Merge
 from haltere.merge.moved import find_moved
@@ -28,6 +29,7 @@ from haltere.progress import Progress, silent
 from haltere.sweeps.sweep import Sweep
 
 _FILES = 5
+GROUPS_FOLDER = "groups"
 
 
 def peak_mib() -> float:
@@ -167,6 +169,7 @@ def merge_sweep(
     *,
     keep_share: float = NUMBERS.keep_share,
     with_background: bool = False,
+    group_frames: int | None = None,
     progress: Progress = silent,
 ) -> Merge:
     """Merge the usable frames of a solved sweep into one deep picture.
@@ -183,6 +186,8 @@ def merge_sweep(
         Least share of the reference frame's area that must be left after cropping.
     with_background : bool
         Merge also frames whose planes lie wholly behind the animal.
+    group_frames : int, optional
+        Paint in overlapping groups of so many frames, and keep the groups in the folder.
     progress : Progress, optional
         Told of every step; may raise to cancel.
 
@@ -212,7 +217,16 @@ def merge_sweep(
     ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
     del volume
     gains = light_gains(sweep, used, ground.depth)
-    painted = paint(sweep, decoder, used, gains, ground, progress=progress)
+    if group_frames is None:
+        painted = paint(sweep, decoder, used, gains, ground, progress=progress)
+    else:
+
+        def some(places: list[int]) -> Painted:
+            frames = [used[i] for i in places]
+            return paint(sweep, decoder, frames, gains[places], ground, progress=progress)
+
+        store = make_folder(out) / GROUPS_FOLDER
+        painted = paint_in_groups(sweep, used, gains, ground, group_frames, store, some, progress)
     for index, why in painted.failed.items():
         left.append(LeftOut(sweep.frames[used[index]].name, why))
     merged = [index for index in range(len(used)) if index not in painted.failed]

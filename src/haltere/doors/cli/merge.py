@@ -19,7 +19,9 @@ from haltere.doors.cli.options import (
 )
 from haltere.doors.cli.progress_line import ProgressLine
 from haltere.doors.cli.run_given import run_given, working
+from haltere.errors import UsageError
 
+LEAST_GROUP = 4
 NEW_FILE = click.Path(dir_okay=False, path_type=Path)
 
 
@@ -42,6 +44,13 @@ NEW_FILE = click.Path(dir_okay=False, path_type=Path)
     help="Merge even if less than 85 % of the reference frame can be kept.",
 )
 @click.option(
+    "--group",
+    "group_frames",
+    type=int,
+    metavar="N",
+    help="Merge in overlapping groups of N frames; those that still fit are used again.",
+)
+@click.option(
     "--picture",
     type=NEW_FILE,
     metavar="FILE",
@@ -58,6 +67,7 @@ def merge(
     reference: str | None,
     with_background: bool,
     keep_less: bool,
+    group_frames: int | None,
     picture: Path | None,
     kit_file: Path | None,
     magnification: float | None,
@@ -70,6 +80,11 @@ def merge(
     What is given is taken as one run; without files it is a run of your field book. Paths in
     the JSON are relative to the folder of the results, which also holds the JSON as result.json.
     """
+    if group_frames is not None and group_frames < LEAST_GROUP:
+        raise UsageError(
+            f"--group {group_frames}: groups so small cost more than they save; take "
+            f"{LEAST_GROUP} frames or more"
+        )
     said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
 
     from haltere.doors.cli import saying
@@ -104,6 +119,7 @@ def merge(
             reference=named,
             keep_less=keep_less,
             with_background=with_background,
+            group_frames=group_frames,
             progress=progress,
         )
     said = file_merge(merged, folder, found.skipped)
