@@ -14,7 +14,9 @@ from PIL import Image
 
 from haltere.scene import make_card
 
-FILES = ("picture.tif", "picture.jpg", "origin.tif", "depth.tif", "confidence.tif")
+FILES = (
+    "picture.tif", "picture.jpg", "origin.tif", "depth.tif", "confidence.tif", "seen.tif",
+)  # fmt: skip
 
 
 def sweep_folder(place: Path) -> Path:

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -55,7 +56,7 @@ def test_groups_hold_every_frame_and_neighbours_overlap(count, size):
     groups = groups_of(list(range(count)), size)
     assert sorted(set().union(*groups)) == list(range(count))
     assert all(len(group) <= size for group in groups)
-    for one, other in zip(groups, groups[1:], strict=False):
+    for one, other in pairwise(groups):
         assert one[-2:] == other[:2], "two frames in common, in order of depth"
 
 
