@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -107,3 +108,81 @@ def test_the_same_title_again_replaces_the_list(loaded: Book, tmp_path: Path) ->
 def test_what_is_no_checklist_is_refused(book: Book, tmp_path: Path, text: str, says: str) -> None:
     with pytest.raises(UsageError, match=says):
         load(book, tmp_path, text)
+
+
+META = """<archive xmlns="http://rs.tdwg.org/dwc/text/">
+<core encoding="UTF-8" fieldsTerminatedBy="\\t" linesTerminatedBy="\\n" fieldsEnclosedBy=""
+ ignoreHeaderLines="1" rowType="http://rs.tdwg.org/dwc/terms/Taxon">
+<files><location>taxon.txt</location></files><id index="0"/>
+<field index="1" term="http://rs.tdwg.org/dwc/terms/scientificName"/>
+<field index="3" term="http://rs.tdwg.org/dwc/terms/acceptedNameUsageID"/>
+<field index="2" term="http://rs.tdwg.org/dwc/terms/family"/>
+<field default="Animalia" term="http://rs.tdwg.org/dwc/terms/kingdom"/></core>
+<extension rowType="http://rs.gbif.org/terms/1.0/VernacularName">
+<files><location>names.csv</location></files><coreid index="0"/>
+<field index="1" term="http://rs.tdwg.org/dwc/terms/vernacularName"/></extension></archive>"""
+
+
+def zipped(path: Path, files: dict[str, str]) -> Path:
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, text in files.items():
+            archive.writestr(name, text)
+    return path
+
+
+def test_an_archive_is_read_as_its_meta_file_says(book: Book, tmp_path: Path) -> None:
+    core = (
+        'key\tname\tfam\tof\n7\tInventa 5" pratensis\tInventidae\t\n'
+        "9\tFicta arvensis Maker, 1900\t\t7\n"
+    )
+    common = '7,"meadow inventa, large"\n7,another\n'
+    path = zipped(tmp_path / "list.zip", {"meta.xml": META, "taxon.txt": core, "names.csv": common})
+    sha256, taxa = read_checklist(path)
+    assert len(sha256) == 64
+    first, second = taxa
+    assert (first.key, first.vernacular, first.rest["kingdom"]) == (
+        "7", "meadow inventa, large", "Animalia",
+    )  # fmt: skip
+    assert (second.name, second.accepted_key) == ("Ficta arvensis", "7")
+
+
+def test_our_own_reader_agrees_with_another(tmp_path: Path) -> None:
+    from dwca.read import DwCAReader
+
+    core = "h\n" + "".join(f"{n}\tInventa species{'a' * (n % 7)}\tF\t\n" for n in range(50))
+    path = zipped(tmp_path / "list.zip", {"meta.xml": META, "taxon.txt": core, "names.csv": ""})
+    _, taxa = read_checklist(path)
+    with DwCAReader(str(path)) as archive:
+        rows = list(archive)
+    dwc = "http://rs.tdwg.org/dwc/terms/"
+    assert [(one.key, one.name) for one in taxa] == [
+        (row.id, row.data[dwc + "scientificName"]) for row in rows
+    ]
+
+
+@pytest.mark.parametrize(
+    ("files", "says"),
+    [
+        ({"other.txt": ""}, "no meta.xml"),
+        ({"meta.xml": "<archive"}, "broken"),
+        ({"meta.xml": META.replace("terms/Taxon", "terms/Occurrence")}, "something else"),
+        ({"meta.xml": META, "names.csv": ""}, "missing"),
+        ({"meta.xml": META, "taxon.txt": "h\n", "names.csv": ""}, "holds no name"),
+        (
+            {"meta.xml": META.replace("UTF-8", "klingon"), "taxon.txt": "h", "names.csv": ""},
+            "broken",
+        ),
+    ],
+)
+def test_an_archive_of_something_else_is_refused(
+    tmp_path: Path, files: dict[str, str], says: str
+) -> None:
+    with pytest.raises(UsageError, match=says):
+        read_checklist(zipped(tmp_path / "list.zip", files))
+
+
+def test_a_cut_archive_is_refused(tmp_path: Path) -> None:
+    path = zipped(tmp_path / "list.zip", {"meta.xml": META})
+    path.write_bytes(path.read_bytes()[:-30])
+    with pytest.raises(UsageError, match="broken archive"):
+        read_checklist(path)

@@ -5,11 +5,12 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from haltere.errors import FrameError, UsageError
 from haltere.fieldbook.checklists import Taxon, fold
+from haltere.records.checklist_archive import archive_rows
 
 MOST_BYTES = 500 << 20
 """Larger than the names of all insects; a larger file is something else."""
@@ -46,7 +47,7 @@ def read_checklist(path: Path) -> tuple[str, tuple[Taxon, ...]]:
     ----------
     path : Path
         CSV or TSV in UTF-8 with a heading: Darwin Core terms, or name, author, rank, family,
-        synonym of, common name.
+        synonym of, common name; or a Darwin Core archive of taxa (ZIP).
 
     Returns
     -------
@@ -66,12 +67,16 @@ def read_checklist(path: Path) -> tuple[str, tuple[Taxon, ...]]:
         if path.stat().st_size > MOST_BYTES:
             raise UsageError(f"{path.name}: is too large for a checklist; give one group's names")
         data = path.read_bytes()
-        text = data.decode("utf-8-sig")
     except OSError as error:
         raise FrameError(f"{path.name}: can't be read ({error.strerror}); check it") from error
-    except UnicodeDecodeError:
-        raise UsageError(f"{path.name}: is not text in UTF-8; save it so") from None
-    rows = list(_rows(path.name, text))
+    if data[:4] == b"PK\x03\x04":
+        rows = list(_named(path.name, archive_rows(path, MOST_BYTES)))
+    else:
+        try:
+            text = data.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            raise UsageError(f"{path.name}: is not text in UTF-8; save it so") from None
+        rows = list(_named(path.name, _rows(path.name, text)))
     by_name = {fold(row["plain"]): row["taxonID"] for row in reversed(rows)}
     known = {row["taxonID"] for row in rows}
     taxa = []
@@ -105,19 +110,23 @@ def _rows(file: str, text: str) -> Iterator[dict[str, str]]:
                 f"{file}: its first line names no column 'scientificName' or 'name'; a checklist "
                 "is a table with a heading"
             )
-        found = 0
         for number, cells in enumerate(table, 2):
             row = {t: c.strip() for t, c in zip(terms, cells, strict=False) if t}
-            if not row.get("scientificName"):
-                continue
-            row.setdefault("taxonID", "")
-            row["taxonID"] = row["taxonID"] or f"line {number}"
+            row["taxonID"] = row.get("taxonID") or f"line {number}"
+            yield row
+    except csv.Error as error:
+        raise UsageError(f"{file}: is a broken table ({error}); save it again as CSV") from error
+
+
+def _named(file: str, rows: Iterable[dict[str, str]]) -> Iterator[dict[str, str]]:
+    """Leave out lines without a name, and give each its name without the author."""
+    found = 0
+    for row in rows:
+        if row.get("scientificName"):
             author = row.get("scientificNameAuthorship", "")
             row["plain"] = row.get("canonicalName") or _plain(row["scientificName"], author)
             found += 1
             yield row
-    except csv.Error as error:
-        raise UsageError(f"{file}: is a broken table ({error}); save it again as CSV") from error
     if not found:
         raise UsageError(f"{file}: holds no name")
 
