@@ -45,6 +45,10 @@ def test_a_failure_is_one_sentence_and_exit_code_1(
         ["gaps", "{card}", "--reference", "M_0077.JPG"],
         ["gaps", "{card}", "--magnification", "0"],
         ["gaps", "{card}", "--coc", "nan"],
+        ["gaps", "{card}", "--eye", "3"],
+        ["gaps", "{card}", "--eye", "3,3"],
+        ["gaps", "{card}", "--eye-frame", "M_0001.JPG"],
+        ["gaps", "{card}", "--eye", "999,3", "--eye-frame", "M_0001.JPG"],
         ["gaps", "{card}", "--overlap", "0.81"],
         ["gaps", "{card}", "--overlap", "-0.1"],
         ["gaps", "{card}", "--overlap", "nan"],
@@ -71,6 +75,20 @@ def test_the_wished_overlap_reaches_the_choice_of_frames(
     said(capsys, "gaps", card, "--overlap", "0.4")
     asked = [more["overlap"] for what, more in engine.asked if what == "solve_sweep"]
     assert asked == [CHOICE.overlap, 0.4]
+
+
+def test_a_given_eye_reaches_the_gaps(
+    capsys: Any, card: Path, engine: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    given = []
+
+    def told(sweep: Any, decoder: Any, *eye: Any) -> Any:
+        given.append(eye[:2])
+        return sweep.coverage
+
+    monkeypatch.setattr("haltere.evening.work.told_against_eye", told)
+    said(capsys, "gaps", card, "--eye", "3,4", "--eye-frame", "M_0002.JPG")
+    assert given == [((3.0, 4.0), "M_0002.JPG")]
 
 
 def test_a_folder_without_pictures_says_so(capsys: Any, tmp_path: Path, engine: Any) -> None:
