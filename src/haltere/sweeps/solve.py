@@ -15,6 +15,7 @@ from haltere.errors import FrameError, SweepError, UsageError
 from haltere.focus.curves import find_peaks, focus_stack
 from haltere.focus.depths import believed, cell_depths, estimate_depth_of_field
 from haltere.focus.run_optics import RunOptics, run_optics
+from haltere.focus.widths import BANDS, measure_widths
 from haltere.frames import Decoder
 from haltere.frames.frame import Frame
 from haltere.kit.capture import Capture
@@ -248,14 +249,22 @@ def _bring_together(
     assert solution is not None
     assert dof is not None
     stack = focus_stack(lumas, poses, chain.gains, optics.focal_px, progress)
-    peaks = find_peaks(stack, taking, dof, optics.c_px, optics.airy_px)
+    airy_px = optics.airy_px
+    if optics.dof is None:
+        others = (
+            focus_stack(lumas, poses, chain.gains, optics.focal_px, progress, band)
+            for band in BANDS[1:]
+        )
+        stacks = (stack, *others)
+        dof, airy_px = measure_widths(stacks, taking, dof, optics.c_px, airy_px)
+    peaks = find_peaks(stack, taking, dof, optics.c_px, airy_px)
     trusted = believed(peaks)
     pictures = Pictures(lumas, poses, optics.focal_px, scale)
     faults, kept = find_faults(
-        stack, peaks, trusted, chain.gains, chain.found, dof, optics.c_px, optics.airy_px, pictures
+        stack, peaks, trusted, chain.gains, chain.found, dof, optics.c_px, airy_px, pictures
     )
     usable = taking & np.array([not f for f in faults])
     if usable.sum() >= 3 and usable.sum() < taking.sum():
-        peaks = find_peaks(stack, usable, dof, optics.c_px, optics.airy_px)
+        peaks = find_peaks(stack, usable, dof, optics.c_px, airy_px)
         trusted = believed(peaks)
     return Solved(chain, solution, stack, peaks, trusted, dof, tuple(faults), kept)
