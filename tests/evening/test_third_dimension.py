@@ -8,7 +8,7 @@ from PIL import Image
 
 from haltere.errors import SweepError, UsageError
 from haltere.evening import file_merge
-from haltere.evening.third_dimension import show_depth
+from haltere.evening.third_dimension import _at_ends, show_depth
 from haltere.frames import Decoder
 from haltere.merge import merge_sweep
 from tests.merge.made import DOF, two_depths
@@ -76,3 +76,11 @@ def test_what_makes_no_sense_is_refused(
 def test_a_folder_without_a_merge_is_told_so(tmp_path: Path) -> None:
     with pytest.raises(SweepError, match="haltere merge"):
         show_depth(tmp_path, tmp_path / "out")
+
+
+def test_what_lies_at_the_ends_of_the_sweep_is_counted() -> None:
+    depth = np.full((10, 10), 5.0, np.float32)
+    depth[:2] = 1.0
+    depth[2] = np.nan
+    depth[9] = 9.0
+    assert _at_ends(depth, 0.5) == pytest.approx(0.3)

@@ -105,6 +105,9 @@ class Deep:
         Unit of depths.
     unknown_share : float
         Share of the picture whose depth is not known.
+    end_share : float
+        Share of the picture at the very depth of the first or last plane: it may lie before or
+        behind that, and is shown flat.
     stereo, relief, profile : Stereo, str, Profile, or None
         None where it was not asked for.
     """
@@ -113,6 +116,7 @@ class Deep:
     picture: str
     depth_unit: Literal["mm", "dof"]
     unknown_share: float
+    end_share: float
     stereo: Stereo | None
     relief: str | None
     profile: Profile | None
@@ -179,6 +183,7 @@ def show_depth(
     if not np.isfinite(full).any():
         raise SweepError(f"{folder}: no depth is known anywhere; there is nothing to show")
     unknown = float(np.isnan(full).mean())
+    ends = _at_ends(full, 0.25 * views.dof * views.unit)
     steps = 2 * stereo + relief + (line is not None)
     picture = f"{MADE}/{merge.picture}" if (folder / MADE / merge.picture).exists() else ""
     picture = picture or merge.picture
@@ -207,7 +212,7 @@ def show_depth(
         rgb, icc = _seen(folder / picture, whole, (depth.shape[1], depth.shape[0]))
         pair = _stereo(rgb, icc, depth_px, known, merge.depth_unit, out, angle_deg, crossed=crossed)
         progress("showing depth", steps, steps)
-    return Deep(str(out), picture, merge.depth_unit, unknown, pair, shaded_file, profile)
+    return Deep(str(out), picture, merge.depth_unit, unknown, ends, pair, shaded_file, profile)
 
 
 def _merge_of(folder: Path) -> Merge:
@@ -218,6 +223,12 @@ def _merge_of(folder: Path) -> Merge:
     except (OSError, msgspec.MsgspecError) as error:
         msg = f"{folder}: holds no merge that can be worked on; make one with haltere merge"
         raise SweepError(msg) from error
+
+
+def _at_ends(depth: Map, within: float) -> float:
+    """Share of places at the depth of the first or last plane, which is only a bound."""
+    low, high = float(np.nanmin(depth)), float(np.nanmax(depth))
+    return float(((depth < low + within) | (depth > high - within)).mean())
 
 
 def _reduced(depth: Map, part: float) -> Map:

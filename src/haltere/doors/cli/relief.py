@@ -88,6 +88,11 @@ def relief(
         share = 100 * deep.profile.known_share
         saying.say(f"{deep.profile.picture}: the depth is known along {share:.0f} % of the line.")
     saying.say(f"No depth is known over {100 * deep.unknown_share:.0f} % of the picture.")
+    if deep.end_share > 0.01:
+        saying.say(
+            f"{100 * deep.end_share:.0f} % lies at the first or last plane or beyond it, and is "
+            "shown flat."
+        )
     saying.say(f"Everything is in {deep.out}.")
 
 
