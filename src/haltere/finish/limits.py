@@ -189,3 +189,41 @@ class DeliveryNumbers:
 
 
 DELIVERY = DeliveryNumbers()
+
+
+@dataclass(frozen=True, slots=True)
+class ToneNumbers:
+    """How light and colour are set.
+
+    Attributes
+    ----------
+    most_stops : float
+        Furthest exposure: beyond it nothing but noise is lifted.
+    clipped : float
+        Linear light from which a channel counts as clipped: 8-bit JPEG ends at 1.
+    around_px : float
+        Sigma of the surroundings whose colour a clipped place is given (assumed: the rim of a
+        highlight).
+    bright : float
+        Linear light from which a neighbour tells the colour of a highlight.
+    most_beyond : float
+        How far beyond white a rebuilt channel may go.
+    knee : float
+        Light, at full strength, from which highlights are drawn together to make room.
+    patch_px : int
+        Fewest pixels of a patch that white balance is set by.
+    patch_range : tuple of float
+        Least and greatest linear light of it: darker is noise, lighter clipped.
+    """
+
+    most_stops: float = 5.0
+    clipped: float = 0.985
+    around_px: float = 8.0
+    bright: float = 0.25
+    most_beyond: float = 4.0
+    knee: float = 0.45
+    patch_px: int = 9
+    patch_range: tuple[float, float] = (0.02, 0.95)
+
+
+TONE = ToneNumbers()
