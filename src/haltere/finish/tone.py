@@ -149,7 +149,7 @@ def _drawn_together(light: Light, strength: float) -> Light:
     """Bend the light parts so that the lightest just is white; hue stays."""
     top = float(light.max())
     knee = 1.0 - strength * (1.0 - TONE.knee)
-    if top <= max(knee, 1.0):
+    if top <= max(knee, 1.0) or knee > 1.0 - 1e-6:
         return light
     most = light.max(axis=2)
     bent = knee + (1.0 - knee) * (1.0 - np.exp(-np.maximum(most - knee, 0.0) / (1.0 - knee)))
