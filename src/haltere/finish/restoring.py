@@ -55,10 +55,11 @@ def restore(
     """Bring back what diffraction at the known f-number took, as far as noise allows.
 
     Each colour is divided by the contrast that waves leave it (weighted over its part of the
-    spectrum), bounded by noise; what is noise then is taken out in small blocks; and nothing may
-    leave the range of light about it by more than a trace, so that no ring stands about an edge
-    or a catch light. Tiles are worked on one by one: beside the picture and the result about
-    60 MB a thread are held.
+    spectrum), bounded by noise; what is noise then is taken out in small blocks; from there
+    Richardson and Lucy's rule, sped up, brings the result nearer to what, blurred again, is the
+    picture without its noise; and nothing may leave the range of light about it by more than a
+    trace, so that no ring stands about an edge or a catch light. Tiles are worked on one by one:
+    beside the picture and the result about 150 MB a thread are held.
 
     Parameters
     ----------
@@ -93,7 +94,7 @@ def restore(
     side = RESTORE.tile_px
     tiles = [(y, x) for y in range(0, high, side) for x in range(0, wide, side)]
     mean = float(np.mean(known.variance(picture[::8, ::8])))
-    filters = _Filters.of(wanted, mean, detail)
+    filters = _Filters.of(wanted, RESTORE.doubt * mean / detail)
 
     def one(place: tuple[int, int]) -> None:
         y, x = place
@@ -168,48 +169,80 @@ class _Filters:
     powers: NDArray[np.float32]
 
     @classmethod
-    def of(cls, wanted: Wanted, variance: float, detail: float) -> _Filters:
+    def of(cls, wanted: Wanted, bound: float) -> _Filters:
         from haltere.finish.blocks import block_powers
 
-        # without blocks to take the noise out, the inverse has to stop where noise begins
-        doubt = RESTORE.doubt + (1.0 - wanted.calm) * (4.0 - RESTORE.doubt)
-        start = cls(wanted, doubt * variance / detail, np.zeros((3, 8, 8), np.float32))
+        start = cls(wanted, bound, np.zeros((3, 8, 8), np.float32))
         gains = start.gains(_fineness(_GRID, _GRID, half=False))
-        return cls(wanted, start.bound, np.stack([block_powers(gain) for gain in gains]))
+        return cls(wanted, bound, np.stack([block_powers(gain) for gain in gains]))
+
+    def passed(self, nu: Floats) -> Floats:
+        """Contrast of each channel at frequencies in cycles per pixel, shape (3, ...)."""
+        return optics.channel_mtf(nu / self.wanted.pixel_pitch_mm, self.wanted.effective)
 
     def gains(self, nu: Floats) -> Floats:
         """Gain of each channel at frequencies in cycles per pixel, shape (3, ...)."""
-        passed = optics.channel_mtf(nu / self.wanted.pixel_pitch_mm, self.wanted.effective)
+        passed = self.passed(nu)
         noise = self.bound * np.maximum(nu, 1.0 / _GRID) ** RESTORE.steepness
-        full = np.minimum(passed / (passed**2 + noise + 1e-9), RESTORE.most_gain)
-        return np.asarray(1.0 + self.wanted.sharpness * (full - 1.0), np.float64)
+        return np.minimum(passed / (passed**2 + noise + 1e-9), RESTORE.most_gain)
 
 
 def _tile(
     picture: Light, box: tuple[int, int, int, int], wanted: Wanted, noise: Noise, filters: _Filters
 ) -> Light:
     import cv2
-    import scipy.fft
 
     m = RESTORE.margin_px
     y, x, bottom, right = box
     piece = _with_margin(picture, box, m)
-    rows, columns = piece.shape[:2]
     variances = [
         noise.variance(np.asarray(cv2.blur(piece[..., c], (5, 5)), np.float32)) for c in range(3)
     ]
-    sharp = piece
+    calm = np.maximum(_calmed(piece, variances, np.ones((3, 8, 8), np.float32)), np.float32(0.0))
+    done = calm
     if wanted.sharpness > 0.0:
-        gains = filters.gains(_fineness(rows, columns, half=True)).astype(np.float32)
-        sharp = np.empty_like(piece)
-        for c in range(3):
-            waves = scipy.fft.rfft2(piece[..., c], workers=1)
-            sharp[..., c] = scipy.fft.irfft2(waves * gains[c], s=(rows, columns), workers=1)
-    if wanted.calm > 0.0:
-        sharp = _calmed(sharp, variances, filters.powers, wanted.calm)
-    sharp = _held(piece, sharp, wanted)
-    inside = sharp[m : m + bottom - y, m : m + right - x]
+        nu = _fineness(*piece.shape[:2], half=True)
+        start = _calmed(_filtered(piece, filters.gains(nu)), variances, filters.powers)
+        full = _held(piece, _nearer(start, calm, filters.passed(nu)), wanted)
+        done = calm + np.float32(wanted.sharpness) * (full - calm)
+    if wanted.calm < 1.0:  # the grain comes back as it was, not sharpened
+        done = done + np.float32(1.0 - wanted.calm) * (piece - calm)
+    inside = done[m : m + bottom - y, m : m + right - x]
     return np.maximum(inside, np.float32(0.0))
+
+
+def _filtered(piece: Light, gains: Floats) -> Light:
+    import scipy.fft
+
+    out = np.empty_like(piece)
+    for c in range(3):
+        waves = scipy.fft.rfft2(piece[..., c], workers=1)
+        waves *= gains[c].astype(np.float32)
+        out[..., c] = scipy.fft.irfft2(waves, s=piece.shape[:2], workers=1)
+    return out
+
+
+def _nearer(start: Light, seen: Light, passed: Floats) -> Light:
+    """Bring a result nearer to what, blurred, is the picture: never below 0 (Richardson, Lucy).
+
+    Each round sets out from a point ahead on the way of the last two (Biggs & Andrews, 1997).
+    """
+    least = np.float32(RESTORE.least_light)
+    data = np.maximum(seen, least)
+    now = np.maximum(start, least)
+    before, step, last = now, None, None
+    for _ in range(RESTORE.rounds):
+        ahead = now
+        if step is not None and last is not None:
+            share = float(np.vdot(step, last)) / max(float(np.vdot(last, last)), 1e-20)
+            ahead = np.maximum(now + np.float32(min(max(share, 0.0), 1.0)) * (now - before), least)
+        ratio = np.asarray(data / np.maximum(_filtered(ahead, passed), least), np.float32)
+        after = np.asarray(
+            ahead * np.maximum(_filtered(ratio, passed), np.float32(0.05)), np.float32
+        )
+        last, step = step, after - ahead
+        before, now = now, after
+    return now
 
 
 def _with_margin(picture: Light, box: tuple[int, int, int, int], margin: int) -> Light:
@@ -227,9 +260,7 @@ def _mirrored(index: NDArray[np.int64], size: int) -> NDArray[np.int64]:
     return np.asarray(np.minimum(turn, 2 * size - 2 - turn), np.int64)
 
 
-def _calmed(
-    sharp: Light, variances: list[Light], powers: NDArray[np.float32], strength: float
-) -> Light:
+def _calmed(sharp: Light, variances: list[Light], powers: NDArray[np.float32]) -> Light:
     """Take out of small blocks what does not stand above the noise."""
     from haltere.finish.blocks import calm
 
@@ -241,7 +272,7 @@ def _calmed(
         mixed = _OPPOSED[k] ** 2
         place = np.asarray(sum(mixed[c] * variances[c] for c in range(3)), np.float32)
         total = sum(mixed[c] * means[c] * powers[c] for c in range(3))
-        of_one = np.asarray(strength * total / max(float(place.mean()), 1e-30), np.float32)
+        of_one = np.asarray(total / max(float(place.mean()), 1e-30), np.float32)
         channel = np.ascontiguousarray(opposed[..., k])
         pilot = calm(channel, nothing, place, of_one, cut, RESTORE.step_px)
         opposed[..., k] = calm(channel, pilot, place, of_one, cut, RESTORE.step_px)
@@ -258,11 +289,15 @@ def _held(piece: Light, sharp: Light, wanted: Wanted) -> Light:
     smooth = cv2.GaussianBlur(piece, (0, 0), RESTORE.smooth_px)
     low, top = cv2.erode(smooth, box), cv2.dilate(smooth, box)
     room = (top - low) * np.float32(RESTORE.overshoot) + np.float32(1e-6)
-    above = top + room * np.tanh((sharp - top) / room)
+    # what is narrow is truly lighter or darker than its blur; beside an edge nothing is narrow
+    narrow = np.ones((2 * max(1, round(RESTORE.narrow * reach / RESTORE.reach)) + 1,) * 2, np.uint8)
+    light = room + RESTORE.beyond * (smooth - cv2.morphologyEx(smooth, cv2.MORPH_OPEN, narrow))
+    dark = room + RESTORE.beyond * (cv2.morphologyEx(smooth, cv2.MORPH_CLOSE, narrow) - smooth)
+    above = top + light * np.tanh((sharp - top) / light)
     # beside a catch light the kernel's sum is not known, for it is clipped: darken hardly at all
     first, last = RESTORE.bright
     bright = np.clip((top.max(axis=2, keepdims=True) - first) / (last - first), 0.0, 1.0)
-    under = (1.0 - bright) * room + bright * np.minimum(room, RESTORE.darken * low)
+    under = (1.0 - bright) * dark + bright * np.minimum(dark, RESTORE.darken * low)
     under = np.maximum(under, np.float32(1e-6))
     below = low - under * np.tanh((low - sharp) / under)
     return np.where(sharp > top, above, np.where(sharp < low, below, sharp)).astype(np.float32)
