@@ -101,7 +101,15 @@ def test_cautions_defer_to_law_and_licence() -> None:
 
 @pytest.mark.parametrize(
     "page",
-    ["a-burst.md", "a-sweep.md", "planning.md", "watching.md", "sightings.md", "delivering.md"],
+    [
+        "a-burst.md",
+        "a-sweep.md",
+        "planning.md",
+        "watching.md",
+        "sightings.md",
+        "delivering.md",
+        "finishing.md",
+    ],
 )
 def test_cautions_are_named_where_the_danger_is(page: str) -> None:
     assert "(cautions.md)" in text(page)

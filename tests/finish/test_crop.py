@@ -94,6 +94,14 @@ def test_what_no_frame_saw_sharp_is_warned_of() -> None:
     assert "33 per cent" in budget.warnings[0]
 
 
+def test_backdrop_is_not_counted_as_unsharp() -> None:
+    sure = np.full((20, 30), np.nan, np.float32)
+    sure[5:15, 5:15] = 0.9
+    budget = crop_budget((0, 0, 30, 20), SHARP, confidence=sure)
+    assert budget.sharp_share == 1.0
+    assert budget.warnings == ()
+
+
 def test_without_an_f_number_nothing_is_promised() -> None:
     budget = crop_budget((0, 0, 3000, 2000), capture(magnification=1.0, pixel_pitch_mm=0.004))
     assert budget.detail_mp is None

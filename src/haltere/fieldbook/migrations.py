@@ -319,4 +319,16 @@ _SUPPORTS = (
     ) STRICT""",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _SIGHTINGS, _REPAIRS, _SUPPORTS)
+_FINISHED = (
+    # what a finished picture was made with; the last one that stands counts
+    """CREATE TABLE finishing (
+        id INTEGER PRIMARY KEY,
+        picture TEXT NOT NULL,
+        settings TEXT NOT NULL,
+        done TEXT NOT NULL,
+        undone TEXT
+    ) STRICT""",
+    "CREATE INDEX finishing_of_picture ON finishing (picture)",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _SIGHTINGS, _REPAIRS, _SUPPORTS, _FINISHED)

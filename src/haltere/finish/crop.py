@@ -15,6 +15,7 @@ from haltere.finish.limits import CROP
 from haltere.kit import Capture, effective_f_number_of
 
 Box = tuple[int, int, int, int]
+WHOLE = "whole"
 _FREE = re.compile(r"^\s*(\d+)\s*,\s*(\d+)\s*,\s*(\d+)\s*,\s*(\d+)\s*$")
 _ASPECT = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*[:/]\s*(\d+(?:\.\d+)?)\s*$")
 
@@ -33,7 +34,8 @@ class CropBudget:
         Pixels' worth of detail that is in it where it is sharp; None when the f-number at the
         sensor is unknown.
     sharp_share : float or None
-        Share of it that some frame saw sharp, from the merge's confidence; None without a map.
+        Share of what is not backdrop that some frame surely saw sharp, from the merge's
+        confidence; None without a map.
     limited_by : str
         What takes most of the finest detail: "pixels", "diffraction", "defocus", "motion", or
         "unknown".
@@ -68,7 +70,8 @@ def crop_box(
     size_px : tuple of int
         Width and height of the picture.
     wanted : str or None
-        "X,Y,W,H" in pixels, a shape like "3:2" (the largest that fits), or None for all of it.
+        "X,Y,W,H" in pixels, a shape like "3:2" (the largest that fits); "whole" or None for all
+        of it.
     centre_px : tuple of float, optional
         Where the middle of a shape shall lie as nearly as the frame allows; the picture's middle
         otherwise.
@@ -86,7 +89,7 @@ def crop_box(
     wide, high = size_px
     if wide < 1 or high < 1:
         raise UsageError(f"a picture of {wide} x {high} px can't be cropped; give its size")
-    if wanted is None:
+    if wanted is None or wanted.strip() == WHOLE:
         return 0, 0, wide, high
     free, aspect = _FREE.match(wanted), _ASPECT.match(wanted)
     if free:
@@ -135,7 +138,7 @@ def crop_budget(
     motion_px : float, optional
         Length of the smear, full-size pixels.
     confidence : ndarray of float32, optional
-        The crop's part of the merge's confidence map, 0 to 1.
+        The crop's part of the merge's confidence map, 0 to 1; NaN where nothing is but backdrop.
     viewing_mm : float, optional
         From where the print is looked at.
     print_mm : float, optional
@@ -165,8 +168,9 @@ def crop_budget(
     longer = optics.print_side_mm(max(wide, high) * (share or 1.0), viewing_mm)
     size = (longer * wide / max(wide, high), longer * high / max(wide, high))
     sharp = None
-    if confidence is not None and confidence.size:
-        sharp = float(np.mean(confidence >= CROP.sure))
+    told = None if confidence is None else confidence[np.isfinite(confidence)]
+    if told is not None and told.size:
+        sharp = float(np.mean(told >= CROP.sure))
     warnings = _warnings(kept, detail, sharp, longer, viewing_mm, print_mm, by)
     return CropBudget(
         box_px, round(kept, 3), None if detail is None else round(detail, 3),
@@ -225,8 +229,8 @@ def _warnings(
         )
     if sharp is not None and 1.0 - sharp >= CROP.unsure_share:
         said.append(
-            f"{100 * (1 - sharp):.0f} per cent of the crop was sharp in no frame, or it is not "
-            "known; look at it at full size"
+            f"of {100 * (1 - sharp):.0f} per cent of the animal it is not sure that a frame was "
+            "sharp there; look at it at full size"
         )
     return tuple(said)
 

@@ -78,9 +78,9 @@ class RestoreNumbers:
         range of its own blur, which an edge may not.
     beyond : float
         How far it may, in heights of its blur above or below its neighbours.
-    rounds : int
-        Rounds of Richardson and Lucy's rule; of 4, 8, 16 the most were best in all of seven
-        cases, more cost time.
+    rounds_per_px, rounds : float, tuple of int
+        Rounds of Richardson and Lucy's rule for each pixel that lambda N is wide, and their
+        bounds: with 20 at f/24 a spider was left 0.004 of SSIM behind 96 plain ones.
     least_light : float
         Linear light that stands for black there.
     bright : tuple of float
@@ -112,7 +112,8 @@ class RestoreNumbers:
     overshoot: float = 0.06
     narrow: float = 1.2
     beyond: float = 2.0
-    rounds: int = 20
+    rounds_per_px: float = 10.0
+    rounds: tuple[int, int] = (8, 48)
     least_light: float = 1e-4
     bright: tuple[float, float] = (0.7, 0.95)
     darken: float = 0.1

@@ -203,12 +203,30 @@ def _tile(
     if wanted.sharpness > 0.0:
         nu = _fineness(*piece.shape[:2], half=True)
         start = _calmed(_filtered(piece, filters.gains(nu)), variances, filters.powers)
-        full = _held(piece, _nearer(start, calm, filters.passed(nu)), wanted)
+        full = _held(piece, _nearer(start, calm, filters.passed(nu), rounds_of(wanted)), wanted)
         done = calm + np.float32(wanted.sharpness) * (full - calm)
     if wanted.calm < 1.0:  # the grain comes back as it was, not sharpened
         done = done + np.float32(1.0 - wanted.calm) * (piece - calm)
     inside = done[m : m + bottom - y, m : m + right - x]
     return np.maximum(inside, np.float32(0.0))
+
+
+def rounds_of(wanted: Wanted) -> int:
+    """Tell how many rounds of Richardson and Lucy's rule a blur takes.
+
+    Parameters
+    ----------
+    wanted : Wanted
+        Tells how wide the blur is.
+
+    Returns
+    -------
+    int
+        More for a wider one, within bounds.
+    """
+    wide = optics.WAVELENGTH_MM * wanted.effective / wanted.pixel_pitch_mm
+    low, top = RESTORE.rounds
+    return min(max(round(RESTORE.rounds_per_px * wide), low), top)
 
 
 def _filtered(piece: Light, gains: Floats) -> Light:
@@ -222,7 +240,7 @@ def _filtered(piece: Light, gains: Floats) -> Light:
     return out
 
 
-def _nearer(start: Light, seen: Light, passed: Floats) -> Light:
+def _nearer(start: Light, seen: Light, passed: Floats, rounds: int) -> Light:
     """Bring a result nearer to what, blurred, is the picture: never below 0 (Richardson, Lucy).
 
     Each round sets out from a point ahead on the way of the last two (Biggs & Andrews, 1997).
@@ -231,7 +249,7 @@ def _nearer(start: Light, seen: Light, passed: Floats) -> Light:
     data = np.maximum(seen, least)
     now = np.maximum(start, least)
     before, step, last = now, None, None
-    for _ in range(RESTORE.rounds):
+    for _ in range(rounds):
         ahead = now
         if step is not None and last is not None:
             share = float(np.vdot(step, last)) / max(float(np.vdot(last, last)), 1e-20)

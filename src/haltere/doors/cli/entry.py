@@ -19,9 +19,11 @@ from haltere.doors.cli.demo import demo
 from haltere.doors.cli.drop import drop
 from haltere.doors.cli.evening import evening
 from haltere.doors.cli.export import export
+from haltere.doors.cli.finish import finish
 from haltere.doors.cli.gaps import gaps
 from haltere.doors.cli.hand import hand
 from haltere.doors.cli.keepers import keepers
+from haltere.doors.cli.measure import measure
 from haltere.doors.cli.merge import merge
 from haltere.doors.cli.plan import plan
 from haltere.doors.cli.relief import relief
@@ -64,7 +66,7 @@ def haltere() -> None:
 
 for _verb in (
     demo, plan, calibrate, watch, unload, verify, clock, evening, runs, keepers, gaps, merge,
-    repair, relief, deliver, book, decide, undo, sidecars, drop,
+    repair, relief, finish, measure, deliver, book, decide, undo, sidecars, drop,
     checklist, sight, sightings, sensitive, export, season, hand,
 ):  # fmt: skip
     haltere.add_command(_verb)

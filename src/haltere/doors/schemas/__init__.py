@@ -18,6 +18,8 @@ VERBS = (
     "merge",
     "repair",
     "relief",
+    "finish",
+    "measure",
     "deliver",
     "watch",
     "evening",
