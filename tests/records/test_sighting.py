@@ -121,6 +121,8 @@ def test_a_sighting_without_a_picture_needs_a_time(book: Book, outing: OutingRow
         (Asked(), {"name": "  "}),
         (Asked(), {"note": "x" * 501}),
         (Asked(clock_s=1e14), {}),
+        (Asked(at=(0.0, 0.0), datum="a\x07b"), {}),
+        (Asked(at=(0.0, 0.0), datum="x" * 41), {}),
     ],
 )
 def test_what_can_not_be_is_refused(
@@ -207,3 +209,9 @@ def test_a_picture_that_is_not_there_is_named(book: Book, outing: OutingRow, nam
 def test_a_merged_picture_must_have_been_made(book: Book, outing: OutingRow) -> None:
     with pytest.raises(UsageError, match="not merged yet"):
         evidence_named(book, outing, [], ["run-01"])
+
+
+def test_who_saw_it_named_it_unless_said(book: Book, outing: OutingRow) -> None:
+    told = said(book, outing, "run-01", observer=" Ana \n Lima ")
+    assert (told.observer, told.determined_by) == ("Ana Lima", "Ana Lima")
+    assert said(book, outing, "run-01", determined_by="Ben").determined_by == "Ben"

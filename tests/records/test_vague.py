@@ -25,7 +25,7 @@ SPECIES = Sensitive(1, "Inventa pratensis", None, None, None, 0.5, "")
 def test_no_place_is_told_unless_asked() -> None:
     told = place_of(SEEN, "none", 0.1, ())
     assert (told.latitude_deg, told.longitude_deg, told.locality, told.country) == ("", "", "", "")
-    assert "coordinates withheld" in told.withheld
+    assert told.withheld == "withheld: coordinates, locality"
 
 
 def test_the_exact_place_is_told_when_asked() -> None:

@@ -65,8 +65,8 @@ def free_words(row: SightingRow, told: Told) -> tuple[dict[str, str], Told]:
     lost = [key for key in words if words[key] and not kept[key]]
     if not lost:
         return kept, told
-    also = f"{', '.join(lost)} withheld"
-    withheld = f"{told.withheld}, {also}" if told.withheld else also
+    also = ", ".join(lost)
+    withheld = f"{told.withheld}, {also}" if told.withheld else f"withheld: {also}"
     return kept, replace(told, withheld=withheld)
 
 

@@ -143,8 +143,8 @@ def export(
         files, shown, skipped = _pictures(book, wanted, titles, rows, progress)
     if "archive" in wanted.formats:
         about = (
-            f"{len(rows)} sightings of animals, each shown by photographs made by hand at close "
-            "range, kept and exported with haltere."
+            "Sightings of animals with photographs made by hand at close range, kept and exported "
+            f"with haltere; records: {len(rows)}."
         )
         media = _media(shown, rows, vague, titles)
         heads = ["coreid", *(name for name, _ in MEDIA)]

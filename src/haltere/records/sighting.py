@@ -31,6 +31,7 @@ CERTAINTIES = ("certain", "likely", "unsure")
 MOST_WORDS = 500
 """A longer word than this is a letter, not a field of a record."""
 MOST_ANIMALS = 1_000_000
+LONGEST_DATUM = 40
 EXIF_M = 20.0
 """Error of a camera's or a phone's position where it gives none (assumed)."""
 
@@ -190,8 +191,8 @@ def sighting_from(
     when = _when(asked, frames) if renewed or before is None else before.when
     where = _where(asked, frames, when) or (before.where if before else None)
     if before is None:
-        observer = given.get("observer", "")
-        start = Sighting("", "certain", observer, observer, "")
+        start = Sighting("", "certain", "", "", "")
+        given.setdefault("determined_by", given.get("observer", ""))
     else:
         start = before
     known = {field.name for field in fields(Sighting)}
@@ -305,7 +306,9 @@ def _where(asked: Asked, frames: Sequence[Frame], when: str) -> Where | None:
         latitude, longitude = asked.at
         if not (abs(latitude) <= 90 and abs(longitude) <= 180):
             raise UsageError(f"--at {latitude:g},{longitude:g}: is no place on Earth")
-        datum = asked.datum or "WGS84"
+        datum = _cleaned("datum", asked.datum or "WGS84")
+        if len(datum) > LONGEST_DATUM:
+            raise UsageError("--datum: give its short name, as WGS84 or EPSG:4258")
         return Where(latitude, longitude, asked.within_m, datum, "hand", "by hand")
     if asked.track is not None:
         moment = datetime.fromisoformat(when)

@@ -136,18 +136,21 @@ def place_of(said: Sighting, places: Places, grid_deg: float, things: Sequence[S
     """
     why = kept_vague(said, things)
     vague = why is not None or said.sensitive
-    words = "locality withheld" + (", hour withheld" if vague else "")
+    also = [what for what, held in (("locality", said.locality), ("hour", vague)) if held]
     if places == "none":
-        if said.where is None and not said.locality:
-            return Told(hour=not vague)
-        return Told(hour=not vague, withheld=f"coordinates withheld, {words}")
+        first = ["coordinates"] if said.where is not None else []
+        return Told(hour=not vague, withheld=_held(first + also))
     if not vague and places == "exact":
         return _exact(said)
     side = max(grid_deg, 0.0 if why is None else why.grid_deg)
     if said.where is None:
-        return Told(country=said.country, hour=not vague, withheld=words if said.locality else "")
+        return Told(country=said.country, hour=not vague, withheld=_held(also))
     told = _on_grid(said.where, said.country, side)
-    return replace(told, hour=not vague, withheld=f"exact coordinates withheld, {words}")
+    return replace(told, hour=not vague, withheld=_held(["exact coordinates", *also]))
+
+
+def _held(what: Sequence[str]) -> str:
+    return f"withheld: {', '.join(what)}" if what else ""
 
 
 def _exact(said: Sighting) -> Told:

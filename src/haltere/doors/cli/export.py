@@ -61,11 +61,12 @@ def export(
     exactly. Every byte is searched for places before anything is written.
     """
     from haltere.doors.cli.run_given import outing_of
-    from haltere.doors.cli.saying import say, say_json
+    from haltere.doors.cli.saying import say, say_json, say_wrapped
     from haltere.evening import as_json as written
     from haltere.fieldbook import outings
     from haltere.fieldbook.sightings import sightings
     from haltere.records import Titles, Wanted, cautions, export
+    from haltere.show.words import counted
 
     with opened(book_folder) as book, ProgressLine(quiet=as_json) as progress:
         for one in outings(book):
@@ -90,9 +91,8 @@ def export(
     if as_json:
         say_json(written({**asdict(done), "places": left, "caution": cautions.EXPORT}))
         return
-    number = "1 sighting" if done.records == 1 else f"{done.records} sightings"
-    with_pictures = f" with {done.pictures} pictures" if done.pictures else ""
-    say(f"{number}{with_pictures}: {', '.join(done.files)}")
+    shown = f" with {counted(done.pictures, 'picture')}" if done.pictures else ""
+    say(f"{counted(done.records, 'sighting')}{shown}: {', '.join(done.files)}")
     say(left)
     if done.near:
         say(
@@ -101,7 +101,7 @@ def export(
         )
     for left_out in done.skipped:
         say(f"  no picture: {left_out.file}: {left_out.why}")
-    say(cautions.EXPORT)
+    say_wrapped(cautions.EXPORT)
 
 
 def _line(text: str) -> str:

@@ -23,6 +23,13 @@ def say(text: str = "") -> None:
     click.echo(text)
 
 
+def say_wrapped(text: str) -> None:
+    """Print a longer sentence in lines that a terminal shows whole."""
+    import textwrap
+
+    click.echo(textwrap.fill(text, 92))
+
+
 def say_json(text: str) -> None:
     """Print JSON as it stands."""
     click.echo(text, nl=False)

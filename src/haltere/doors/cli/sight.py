@@ -82,7 +82,7 @@ def sight(
     The record gets its number once and keeps it through every change and export. Nothing is
     deleted: earlier versions and withdrawn sightings stay in the book.
     """
-    from haltere.doors.cli.saying import say, say_json
+    from haltere.doors.cli.saying import say, say_json, say_wrapped
     from haltere.doors.cli.sighting_saying import row_said, say_whole
     from haltere.evening import as_json as written
     from haltere.fieldbook.sightings import restore_sighting, withdraw_sighting
@@ -115,7 +115,7 @@ def sight(
     say_whole(row)
     if withdraw is None and restore is None:
         say()
-        say(cautions.SIGHTING)
+        say_wrapped(cautions.SIGHTING)
 
 
 def _written(
