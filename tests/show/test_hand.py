@@ -34,6 +34,7 @@ def test_the_page_needs_nothing_from_outside_and_says_all(report: HandReport) ->
     assert report.advice[0] in page
     assert "bursts without a scale: 2" in page
     assert "slanted line" in page
+    assert "Pushed sweeps" in page
 
 
 def test_each_number_has_its_interval(report: HandReport) -> None:

@@ -72,6 +72,7 @@ def hand_page(report: HandReport) -> str:
         f'<p class="lead">{escape(" ".join(report.advice))}</p></header>',
         _numbers(report),
         _rates(report),
+        _pushes(report),
         _scored(report),
         _left(report),
         "</main></body></html>\n",
@@ -168,6 +169,28 @@ def _rates(report: HandReport) -> str:
         "with its interval, groups of a few bursts leaning on the others; a ring is what the plan "
         f"would have said with the hand that it assumes.</p>{''.join(parts)}</section>"
     )
+
+
+def _pushes(report: HandReport) -> str:
+    rows = "".join(
+        f'<tr><td>{escape(one.name)}</td><td class="n">{one.sweeps}</td>'
+        f'<td class="n">{_spanned(one.speed_mm_s, ".1f")}</td>'
+        f'<td class="n">{_spanned(one.unevenness, ".2f")}</td></tr>'
+        for one in report.push_groups
+    )
+    if not rows:
+        return ""
+    return (
+        '<section><h2>Pushed sweeps</h2><table style="max-width:760px"><thead><tr><th></th>'
+        "<th class=n>sweeps</th><th class=n>speed, mm/s</th><th class=n>unevenness</th></tr>"
+        f"</thead><tbody>{rows}</tbody></table></section>"
+    )
+
+
+def _spanned(one: Estimate | None, form: str) -> str:
+    if one is None:
+        return "too few"
+    return f"{format(one.value, form)} ({format(one.low, form)} to {format(one.high, form)})"
 
 
 def _scored(report: HandReport) -> str:
