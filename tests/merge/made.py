@@ -70,6 +70,24 @@ def sweep_of(
     )
 
 
+def blurred(picture: NDArray[np.float32], sigma_px: float) -> NDArray[np.float32]:
+    """Blur as a lens does, in light (taken as the square of code values)."""
+    light = cv2.GaussianBlur(np.maximum(picture, 0) ** 2, (0, 0), sigma_px)
+    return np.asarray(np.sqrt(light), np.float32)
+
+
+def grown(picture: NDArray[np.float32], along: float) -> NDArray[np.uint8]:
+    """Picture at depth 0 as a frame sees it whose pose lies `along` the axis."""
+    height, width = picture.shape
+    far = 1.0 / (1.0 - along)
+    x, y = (width - 1) / 2, (height - 1) / 2
+    centre = np.array([[far, 0, x * (1 - far)], [0, far, y * (1 - far)]])
+    seen = cv2.warpAffine(
+        picture, centre, (width, height), flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT
+    )
+    return np.asarray(np.clip(np.rint(seen), 0, 255), np.uint8)
+
+
 def two_depths(folder: Path, planes: int = 7) -> tuple[Sweep, NDArray[np.uint8]]:
     """Left half sharp in the second plane, right half in the last but one; and the sharp truth."""
     sharp = texture((120, 160), 3)
@@ -81,15 +99,9 @@ def two_depths(folder: Path, planes: int = 7) -> tuple[Sweep, NDArray[np.uint8]]
         picture = np.empty_like(sharp)
         for z in (1, planes - 2):
             blur = abs(k - z) * 1.4
-            soft = cv2.GaussianBlur(sharp, (0, 0), blur) if blur else sharp
-            # undo the growth that the pose says this frame has
+            soft = blurred(sharp, blur) if blur else sharp
             picture[:, depth == z] = soft[:, depth == z]
-        far = 1.0 / (1.0 - poses[k, 2])
-        centre = np.array([[far, 0, 79.5 * (1 - far)], [0, far, 59.5 * (1 - far)]])
-        grown = cv2.warpAffine(
-            picture, centre, (160, 120), flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT
-        )
-        grey = np.clip(np.rint(grown), 0, 255).astype(np.uint8)
+        grey = grown(picture, poses[k, 2])
         pictures.append(np.repeat(grey[..., None], 3, axis=2))
     truth = np.clip(np.rint(sharp), 0, 255).astype(np.uint8)
     return sweep_of(folder, pictures, poses), truth

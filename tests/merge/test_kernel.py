@@ -7,14 +7,15 @@ from hypothesis import strategies as st
 
 from haltere.align.pose import plane_depth, project
 from haltere.merge import kernel
-from haltere.merge.kernel import kernel_table, paint_frame
+from haltere.merge.kernel import fast_paint, kernel_table
 from haltere.merge.paint import rotation_of
+from haltere.merge.threads import in_stretches
 from haltere.merge.volume import plane_fit
 
 SHAPE = (40, 48)
 
 
-def painted(frame, pose, depth, *, focal=3000.0, gain=1.0, loop=None):
+def painted(frame, pose, depth, *, focal=3000.0, gain=1.0, loop=None, taken=(1, 1)):
     total = np.zeros((*SHAPE, 3), np.float32)
     weight = np.zeros(SHAPE, np.float32)
     largest = np.zeros(SHAPE, np.float32)
@@ -25,9 +26,12 @@ def painted(frame, pose, depth, *, focal=3000.0, gain=1.0, loop=None):
     best = np.full((20, 24), 10.0, np.float32)
     width = np.full((20, 24), 0.01, np.float32)
     given_ = (frame, light, kernel_table(2), rotation_of(pose, focal), numbers)
-    given_ += (np.full(SHAPE, depth, np.float32), best, width, total, weight, largest, origin, 3)
+    given_ += (np.full(SHAPE, depth, np.float32), best, width)
+    # everything to the right of the middle is a region of its own
+    region = np.repeat((np.arange(24) >= 12)[None].astype(np.uint8), 20, axis=0)
+    given_ += (region, np.array(taken, np.uint8), total, weight, largest, origin, 3)
     if loop is None:
-        paint_frame(*given_)
+        in_stretches(fast_paint, SHAPE[0], *given_)
     else:
         loop(0, SHAPE[0], *given_)
     return total, weight, origin
@@ -93,3 +97,10 @@ def test_the_plane_of_a_hand_is_linear_in_the_pixel():
 def test_the_rotation_is_a_rotation():
     turn = rotation_of(np.array([5.0, 4.0, 0.1, 30.0, -50.0, 0.02]), 3000.0)
     np.testing.assert_allclose(turn @ turn.T, np.eye(3), atol=1e-9)
+
+
+def test_a_frame_stays_out_of_a_region_that_is_not_its_own():
+    frame = np.full((*SHAPE, 3), 90, np.uint8)
+    _, weight, _ = painted(frame, np.zeros(6), 0.0, taken=(1, 0))
+    assert (weight[4:-4, 4:24] > 0).all()
+    assert (weight[:, 24:] == 0).all()

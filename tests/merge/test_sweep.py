@@ -13,7 +13,7 @@ from haltere.merge import merge_sweep
 from haltere.merge.brightness import light_gains
 from haltere.sweeps.choice import Choice
 from haltere.sweeps.coverage import Gap, Plane
-from tests.merge.made import DOF, sweep_of, two_depths
+from tests.merge.made import DOF, sweep_of, texture, two_depths
 
 
 @pytest.fixture(scope="module")
@@ -137,6 +137,27 @@ def test_flash_flicker_is_measured_in_light(tmp_path):
     with sweep.lumas:
         gains = light_gains(sweep, [0, 1, 2, 3], np.zeros((400, 480), np.float32))
     np.testing.assert_allclose(gains * levels, np.median(gains * levels), rtol=0.01)
+
+
+def test_flicker_does_not_drift_along_a_sweep_of_resampled_frames(tmp_path):
+    rng = np.random.default_rng(4)
+    scene = 0.08 + 0.3 * (texture((200, 240), 6).astype(np.float64) / 255) ** 2
+    levels = np.exp(rng.normal(0, 0.03, 30))
+    levels[0] = 1.0
+    poses = np.zeros((30, 6))
+    # seen half a pixel aside, where resampling blurs most; the reference is not resampled
+    poses[1:, 3] = 0.5
+    poses[:, 2] = np.linspace(0, 1e-6, 30)
+    shift = np.array([[1.0, 0, 0.5], [0, 1, 0]])
+    aside = cv2.warpAffine(scene, shift, (240, 200), borderMode=cv2.BORDER_REFLECT)
+    pictures = []
+    for k, level in enumerate(levels):
+        code = 1.055 * ((aside if k else scene) * level) ** (1 / 2.4) - 0.055
+        pictures.append(np.repeat(np.rint(255 * code).astype(np.uint8)[..., None], 3, axis=2))
+    sweep = sweep_of(tmp_path, pictures, poses)
+    with sweep.lumas:
+        gains = light_gains(sweep, list(range(30)), np.zeros((200, 240), np.float32))
+    np.testing.assert_allclose(gains * levels, 1.0, atol=0.006)
 
 
 def test_a_merge_is_as_bright_as_its_reference_frame(tmp_path):

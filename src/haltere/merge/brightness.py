@@ -11,8 +11,15 @@ from haltere.align.solve import centred, scaled, work_factor
 from haltere.merge.volume import plane_map
 from haltere.sweeps.sweep import Sweep
 
+_BLUR_PX = 1.5  # of the small pictures that are compared
 
-def light_gains(sweep: Sweep, used: list[int], depth: NDArray[np.float32]) -> NDArray[np.float64]:
+
+def light_gains(
+    sweep: Sweep,
+    used: list[int],
+    depth: NDArray[np.float32],
+    known: NDArray[np.bool_] | None = None,
+) -> NDArray[np.float64]:
     """Factors on linear light that bring all frames to the reference frame's light.
 
     Frames whose planes are neighbours show the places between them alike; the median ratio of
@@ -27,6 +34,9 @@ def light_gains(sweep: Sweep, used: list[int], depth: NDArray[np.float32]) -> ND
         Frames.
     depth : ndarray of float32, shape (H, W)
         Relative depth over the reference view, any size.
+    known : ndarray of bool, shape (H, W), optional
+        Places whose depth is known; others, where the light of the backdrop wanders with the
+        view, do not vote.
 
     Returns
     -------
@@ -39,6 +49,10 @@ def light_gains(sweep: Sweep, used: list[int], depth: NDArray[np.float32]) -> ND
     factor = 2 * work_factor(sweep.lumas.shape)
     height, width = sweep.lumas.shape[0] // factor, sweep.lumas.shape[1] // factor
     ground = cv2.resize(depth, (width, height), interpolation=cv2.INTER_NEAREST)
+    told = np.ones((height, width), bool)
+    if known is not None and known.any():
+        sure = cv2.resize(known.astype(np.uint8), (width, height), interpolation=cv2.INTER_NEAREST)
+        told = sure > 0
     order = sorted(range(n), key=lambda i: (sweep.poses[used[i], 2], i))
     rows: list[tuple[int, int, float, float]] = []
 
@@ -46,7 +60,12 @@ def light_gains(sweep: Sweep, used: list[int], depth: NDArray[np.float32]) -> ND
         k = used[i]
         small = sweep.lumas.small(k, factor)
         # the darkest is flare and rounding, the brightest clipped: neither may vote
-        linear = np.where((small > 1.0) & (small < 210.0), small, np.nan).astype(np.float32)
+        fair = ((small > 1.0) & (small < 210.0)).astype(np.float32)
+        # one of the two is not resampled, or at other places between pixels: blurred alike, they
+        # do not differ by that
+        near = cv2.GaussianBlur(fair, (0, 0), _BLUR_PX)
+        linear = cv2.GaussianBlur(small * fair, (0, 0), _BLUR_PX) / np.maximum(near, 1e-6)
+        linear[near < 0.9] = np.nan
         matrix = scaled(homography(sweep.poses[k], at, sweep.focal_px), factor)
         full = centred(matrix, (height, width), (height, width))
         flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
@@ -62,7 +81,7 @@ def light_gains(sweep: Sweep, used: list[int], depth: NDArray[np.float32]) -> ND
             middle = 0.5 * (planes[i] + planes[j])
             at = float(0.5 * (sweep.poses[used[i], 2] + sweep.poses[used[j], 2]))
             one, two = light(i, at), light(j, at)
-            good = np.abs(ground - middle) < 1.5 * sweep.dof
+            good = told & (np.abs(ground - middle) < 1.5 * sweep.dof)
             good &= np.isfinite(one) & np.isfinite(two)
             if good.sum() < 50:
                 continue
@@ -75,8 +94,8 @@ def light_gains(sweep: Sweep, used: list[int], depth: NDArray[np.float32]) -> ND
     if not rows:
         return np.ones(n)
     strength = max(r[3] for r in rows)
-    # a weak pull to no change ties frames that share nothing
-    matrix = 1e-3 * np.eye(n)
+    # a pull to no change ties frames that share nothing, and is too weak to bend a long chain
+    matrix = 1e-7 * np.eye(n)
     right = np.zeros(n)
     for i, j, ratio_ij, weight in rows:
         w = weight / strength

@@ -19,6 +19,7 @@ from haltere.frames.writing import replacing
 from haltere.merge.depth import DepthMap
 from haltere.merge.limits import NUMBERS
 from haltere.merge.paint import Painted, enlarge, weight_widths
+from haltere.merge.taken import Stretches
 from haltere.merge.volume import plane_map
 from haltere.progress import Progress, silent
 from haltere.sweeps.sweep import Sweep
@@ -105,6 +106,7 @@ def paint_in_groups(
     used: list[int],
     gains: NDArray[np.float64],
     ground: DepthMap,
+    stretches: Stretches,
     size: int,
     store: Path,
     paint_some: PaintSome,
@@ -126,6 +128,8 @@ def paint_in_groups(
         Factors on linear light.
     ground : DepthMap
         Depth to paint at.
+    stretches : Stretches
+        Frames for parts that moved.
     size : int
         Frames of a group.
     store : Path
@@ -150,7 +154,7 @@ def paint_in_groups(
     order = sorted(range(len(used)), key=lambda i: (sweep.poses[used[i], 2], i))
     groups = groups_of(order, size)
     make_folder(store)
-    nearest = [_nearest(sweep, [used[i] for i in group], ground) for group in groups]
+    nearest = [_nearest(sweep, used, group, ground, stretches) for group in groups]
     best = np.min(nearest, axis=0)
     width = weight_widths(ground, sweep.dof)
     reference = sweep.frames[sweep.reference]
@@ -164,7 +168,7 @@ def paint_in_groups(
     failed: dict[int, str] = {}
     keys = set()
     for number, (group, away) in enumerate(zip(groups, nearest, strict=True)):
-        key = _key(sweep, [used[i] for i in group])
+        key = _key(sweep, [used[i] for i in group], stretches.of(group))
         keys.add(key)
         found = _found(store, key, sweep, used, gains, ground, group)
         if found is None:
@@ -206,12 +210,16 @@ def paint_in_groups(
     return Painted(total, origin, whole, depth, icc, failed)
 
 
-def _nearest(sweep: Sweep, frames: list[int], ground: DepthMap) -> Map:
-    """How near the nearest plane of some frames comes to the depth of each place."""
-    best = np.full(ground.depth.shape, np.inf, np.float32)
-    for k in frames:
-        plane = plane_map(sweep.poses[k], ground.depth.shape, ground.factor, sweep.focal_px)
-        np.minimum(best, np.abs(plane - ground.depth), out=best)
+def _nearest(
+    sweep: Sweep, used: list[int], group: list[int], ground: DepthMap, stretches: Stretches
+) -> Map:
+    """How near the nearest plane of a group comes to the depth of each place."""
+    best = np.full(ground.depth.shape, 1e6, np.float32)
+    for i in group:
+        plane = plane_map(sweep.poses[used[i]], ground.depth.shape, ground.factor, sweep.focal_px)
+        away = np.abs(plane - ground.depth)
+        away[stretches.taken[i][stretches.region] == 0] = 1e6
+        np.minimum(best, away, out=best)
     return best
 
 
@@ -222,8 +230,10 @@ def _rows_of(small: Map, rows: slice, shape: tuple[int, int]) -> Map:
     return np.asarray(small[up][:, across], np.float32)
 
 
-def _key(sweep: Sweep, frames: list[int]) -> str:
+def _key(sweep: Sweep, frames: list[int], own: Stretches) -> str:
     told = [sweep.frames[sweep.reference].name]
+    if own.moved:
+        told.append(hashlib.sha256(own.region.tobytes() + own.taken.tobytes()).hexdigest())
     for k in frames:
         about = sweep.frames[k].path.stat()
         told.append(f"{sweep.frames[k].name} {about.st_size} {about.st_mtime_ns}")

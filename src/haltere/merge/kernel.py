@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from haltere.merge.threads import compiled, in_stretches
+from haltere.merge.threads import compiled
 
 Map = NDArray[np.float32]
 
@@ -54,6 +54,8 @@ def _paint(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
     depth: Map,
     best: Map,
     width_of: Map,
+    region: NDArray[np.uint8],
+    taken: NDArray[np.uint8],
     total: Map,
     weight: Map,
     largest: Map,
@@ -65,7 +67,8 @@ def _paint(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
     `frame` (h, w, 3) holds code values, `light` (levels, 3) their linear light; `taps` the
     kernel; `turn` the frame's rotation; `numbers` (focal, a, b, c, p0, p1, p2, analysis pixels
     per pixel, gain, reach, feather); `depth` (H, W) is full size, `best` (nearest plane's
-    distance) and `width_of` (standard deviation of the weight) may be smaller.
+    distance), `width_of` (standard deviation of the weight) and `region` may be smaller; `taken`
+    is 0 for regions that this frame must stay out of.
     """
     height, width = depth.shape
     rows, cols = frame.shape[:2]
@@ -92,6 +95,8 @@ def _paint(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
             px = (x - (width - 1) * 0.5) * scale
             z = depth[y, x]
             cx = x * best.shape[1] // width
+            if taken[region[cy, cx]] == 0:
+                continue
             away = abs(p0 + p1 * px + p2 * py - z)
             # against the nearest plane of all, so that gaps are painted too
             behind = max(away - best[cy, cx], 0.0) / width_of[cy, cx]
@@ -135,7 +140,7 @@ def _paint(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
                 origin[y, x] = np.uint16(index)
 
 
-def _closest(
+def _closest(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
     top: int,
     bottom: int,
     size_px: NDArray[np.float64],
@@ -143,13 +148,15 @@ def _closest(
     numbers: NDArray[np.float64],
     depth: Map,
     scale: float,
+    region: NDArray[np.uint8],
+    taken: NDArray[np.uint8],
     best: Map,
     seen: Map,
 ) -> None:
     """Note how near this frame's plane comes, of all frames and of those that saw the place.
 
     `size_px` is the frame's size in analysis pixels; `numbers` as in `_paint`, up to scale;
-    `scale` here is analysis pixels per place of `depth`.
+    `scale` here is analysis pixels per place of `depth`; `region` and `taken` as there.
     """
     height, width = depth.shape
     focal, a, b, c, p0, p1, p2 = (
@@ -165,6 +172,8 @@ def _closest(
     for y in range(top, bottom):
         py = (y - (height - 1) * 0.5) * scale
         for x in range(width):
+            if taken[region[y, x]] == 0:
+                continue
             px = (x - (width - 1) * 0.5) * scale
             z = depth[y, x]
             away = np.float32(abs(p0 + p1 * px + p2 * py - z))
@@ -182,31 +191,5 @@ def _closest(
                 seen[y, x] = away
 
 
-_fast_paint = compiled(_paint)
-_fast_closest = compiled(_closest)
-
-
-def paint_frame(*given: object) -> None:
-    """Add one warped frame to the sums; see `_paint` for what it takes after the rows.
-
-    Parameters
-    ----------
-    *given : object
-        What `_paint` takes after `top` and `bottom`, in its order.
-    """
-    depth = given[5]
-    assert isinstance(depth, np.ndarray)
-    in_stretches(_fast_paint, depth.shape[0], *given)
-
-
-def note_closest(*given: object) -> None:
-    """Note how near a frame's plane comes; see `_closest` for what it takes after the rows.
-
-    Parameters
-    ----------
-    *given : object
-        What `_closest` takes after `top` and `bottom`, in its order.
-    """
-    depth = given[3]
-    assert isinstance(depth, np.ndarray)
-    in_stretches(_fast_closest, depth.shape[0], *given)
+fast_paint = compiled(_paint)
+fast_closest = compiled(_closest)

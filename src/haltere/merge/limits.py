@@ -26,6 +26,8 @@ class MergeNumbers:
     noise_percentile, least_noise : float
         Percentile of the energy at a brightness that counts as noise; and the least it can be,
         squared grey levels: what rounding to 8 bit leaves in the band.
+    uneven_noise : float
+        Noise at no brightness is more than so many times the usual one's energy.
     floor : float
         How many times the noise of the detail is added to a curve's height before it is
         believed.
@@ -64,6 +66,7 @@ class MergeNumbers:
     wide_share: float = 0.1
     noise_percentile: float = 20.0
     least_noise: float = 0.02
+    uneven_noise: float = 3.0
     floor: float = 2.0
     step_penalty: float = 0.1
     jump_penalty: float = 0.5
@@ -155,3 +158,34 @@ class PlaceNumbers:
 
 
 PLACES = PlaceNumbers()
+
+
+@dataclass(frozen=True, slots=True)
+class StretchNumbers:
+    """Numbers that choose the frames for parts that moved, at half the depth map's size.
+
+    Attributes
+    ----------
+    join : int
+        Changed places about twice as far apart are one part, and so far around them other frames
+        stay out.
+    least : int
+        So many clearly changed places make a part, and so many common ones a comparison.
+    most_share, most : float, int
+        A part larger than this share of the picture is no limb; and no more parts than that.
+    changed : float
+        Two frames show a part in two positions when more than this share of it changed.
+    enough : float
+        The reference frame's position is kept while it is in focus on this share of what the
+        best other one is.
+    """
+
+    join: int = 4
+    least: int = 24
+    most_share: float = 0.25
+    most: int = 100
+    changed: float = 0.2
+    enough: float = 0.8
+
+
+STRETCHES = StretchNumbers()

@@ -45,8 +45,20 @@ class Moved:
 
 
 @dataclass(frozen=True, slots=True)
-class _Look:
-    """One frame carried to the reference view."""
+class Look:
+    """One frame carried to the reference view.
+
+    Attributes
+    ----------
+    light : ndarray of float32, shape (H, W)
+        Root of its light, 0..16, noise evened out.
+    away : ndarray of float32, shape (H, W)
+        Distance of its plane from each place's depth, depths of field.
+    slope : ndarray of float32, shape (H, W)
+        Steepest slope of the light nearby, per place.
+    seen : ndarray of bool, shape (H, W)
+        Places within the frame.
+    """
 
     light: Map
     away: Map
@@ -98,26 +110,46 @@ def find_moved(
     strength = np.zeros((rows, cols), np.float32)
     at_focus = np.zeros((rows, cols), np.float32)
     between = np.zeros((rows, cols), np.int16)
-    before: _Look | None = None
+    before: Look | None = None
     for place, i in enumerate(order):
         k = used[i]
         light = sweep.lumas.small(k, shrink) * np.float32(gains[i])
-        look = _look(sweep, k, light, depth, factor)
+        now = look(sweep, k, light, depth, factor)
         if before is not None:
-            apart = _apart(before, look)
+            apart = _apart(before, now)
             apart[~animal] = 0.0
-            near = np.minimum(before.away, look.away) < PLACES.moved_dof
+            near = np.minimum(before.away, now.away) < PLACES.moved_dof
             better = near & (apart > strength)
             strength[better] = apart[better]
             between[better] = place - 1
-            sharp = np.maximum(before.away, look.away) < PLACES.ghost_dof
+            sharp = np.maximum(before.away, now.away) < PLACES.ghost_dof
             np.maximum(at_focus, np.where(sharp, apart, 0), out=at_focus)
-        before = look
+        before = now
         progress("looking for what moved", place + 1, len(order))
     return Moved(strength, at_focus, between, tuple(used[i] for i in order), factor)
 
 
-def _look(sweep: Sweep, k: int, light: Map, depth: Map, factor: float) -> _Look:
+def look(sweep: Sweep, k: int, light: Map, depth: Map, factor: float) -> Look:
+    """Carry a small frame to the reference view along the depth of each place.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Solved sweep.
+    k : int
+        Index of the frame.
+    light : ndarray of float32
+        Its light on 0..255, evened out.
+    depth : ndarray of float32, shape (H, W)
+        Relative depth of each place.
+    factor : float
+        Analysis pixels per place.
+
+    Returns
+    -------
+    Look
+        The frame as the reference view shows it.
+    """
     rows, cols = depth.shape
     pose = sweep.poses[k]
     focal = np.float32(sweep.focal_px)
@@ -146,10 +178,10 @@ def _look(sweep: Sweep, k: int, light: Map, depth: Map, factor: float) -> _Look:
     plane = plane_map(pose, (rows, cols), factor, sweep.focal_px)
     away = np.abs(plane - depth) / np.float32(sweep.dof)
     steep = cv2.dilate(slope, np.ones((3, 3), np.uint8))
-    return _Look(np.asarray(root, np.float32), away, np.asarray(steep, np.float32), inside)
+    return Look(np.asarray(root, np.float32), away, np.asarray(steep, np.float32), inside)
 
 
-def _apart(one: _Look, other: _Look) -> Map:
+def _apart(one: Look, other: Look) -> Map:
     both = one.seen & other.seen
     shared = both.astype(np.float32)
     apart = (other.light - one.light) * shared

@@ -12,8 +12,10 @@ from haltere.align.pose import homography
 from haltere.errors import FrameError
 from haltere.frames import Decoder, Pixels, to_linear
 from haltere.merge.depth import DepthMap
-from haltere.merge.kernel import kernel_table, note_closest, paint_frame
+from haltere.merge.kernel import fast_closest, fast_paint, kernel_table
 from haltere.merge.limits import NUMBERS
+from haltere.merge.taken import Stretches, all_frames
+from haltere.merge.threads import in_stretches
 from haltere.merge.volume import plane_fit
 from haltere.progress import Progress, silent
 from haltere.sweeps.sweep import Sweep
@@ -153,7 +155,8 @@ def paint(
     gains: NDArray[np.float64],
     ground: DepthMap,
     *,
-    lobes: int = 2,
+    stretches: Stretches | None = None,
+    lobes: int = 3,
     progress: Progress = silent,
 ) -> Painted:
     """Paint every pixel from the frames whose planes lie at its depth.
@@ -173,8 +176,11 @@ def paint(
         Factors on linear light.
     ground : DepthMap
         Depth to paint at.
+    stretches : Stretches, optional
+        Frames for parts that moved; without it all frames are taken everywhere.
     lobes : int
-        Of the resampling kernel.
+        Of the resampling kernel; three keep more of the finest detail than two (measured: 1 to
+        1.3 % of the gradient, 0.1 to 0.2 dB).
     progress : Progress, optional
         Told of each frame.
 
@@ -187,13 +193,16 @@ def paint(
     width, height = reference.width_px, reference.height_px
     scale = sweep.lumas.shape[1] / width
     rows, cols = ground.depth.shape
+    chosen = stretches or all_frames((rows, cols), len(used))
     best = np.full((rows, cols), _FAR, np.float32)
     seen = np.full((rows, cols), _FAR, np.float32)
     size_px = np.array([width * scale, height * scale])
-    for k in used:
+    region, taken = chosen.region, chosen.taken
+    for index, k in enumerate(used):
         turn, numbers = pose_numbers(sweep, k)
         extra = np.concatenate([numbers, [scale]])
-        note_closest(size_px, turn, extra, ground.depth, ground.factor, best, seen)
+        where = (ground.depth, ground.factor, region, taken[index])
+        in_stretches(fast_closest, rows, size_px, turn, extra, *where, best, seen)
     whole_small = seen <= best + np.float32(NUMBERS.border_dof * sweep.dof)
     whole_small |= (~ground.known) & (seen < _FAR)
     size = (width, height)
@@ -220,7 +229,9 @@ def paint(
         light = light_table(pixels)
         turn, numbers = pose_numbers(sweep, used[index])
         more = [scale, gains[index], NUMBERS.reach, NUMBERS.feather_px]
-        paint_frame(
+        in_stretches(
+            fast_paint,
+            height,
             np.ascontiguousarray(pixels.array),
             light,
             taps,
@@ -229,6 +240,8 @@ def paint(
             depth,
             seen,
             widths,
+            region,
+            taken[index],
             total,
             weight,
             largest,

@@ -21,6 +21,7 @@ from haltere.merge.limits import NUMBERS
 from haltere.merge.merged import LeftOut, Merge
 from haltere.merge.moved import find_moved
 from haltere.merge.paint import Painted, enlarge, paint
+from haltere.merge.stretches import choose_stretches
 from haltere.merge.suspects import list_suspicious
 from haltere.merge.views import FILE as VIEWS
 from haltere.merge.views import View, Views, write_views
@@ -216,17 +217,27 @@ def merge_sweep(
     volume = focus_volume(sweep, used, progress)
     ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
     del volume
-    gains = light_gains(sweep, used, ground.depth)
+    gains = light_gains(sweep, used, ground.depth, ground.known)
+    moved = find_moved(sweep, used, gains, ground, progress)
+    stretches = choose_stretches(sweep, used, gains, ground, moved, progress)
+    if stretches.moved:
+        volume = focus_volume(sweep, used, progress, stretches)
+        ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
+        del volume
     if group_frames is None:
-        painted = paint(sweep, decoder, used, gains, ground, progress=progress)
+        painted = paint(sweep, decoder, used, gains, ground, stretches=stretches, progress=progress)
     else:
 
         def some(places: list[int]) -> Painted:
-            frames = [used[i] for i in places]
-            return paint(sweep, decoder, frames, gains[places], ground, progress=progress)
+            frames, own = [used[i] for i in places], stretches.of(places)
+            return paint(
+                sweep, decoder, frames, gains[places], ground, stretches=own, progress=progress
+            )
 
         store = make_folder(out) / GROUPS_FOLDER
-        painted = paint_in_groups(sweep, used, gains, ground, group_frames, store, some, progress)
+        painted = paint_in_groups(
+            sweep, used, gains, ground, stretches, group_frames, store, some, progress
+        )
     for index, why in painted.failed.items():
         left.append(LeftOut(sweep.frames[used[index]].name, why))
     merged = [index for index in range(len(used)) if index not in painted.failed]

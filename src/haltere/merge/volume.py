@@ -12,6 +12,7 @@ from haltere.align.pose import homography, plane_depth
 from haltere.align.solve import centred, scaled
 from haltere.focus.curves import detail
 from haltere.merge.limits import NUMBERS
+from haltere.merge.taken import Stretches
 from haltere.merge.threads import compiled, in_stretches
 from haltere.progress import Progress, silent
 from haltere.sweeps.sweep import Sweep
@@ -110,6 +111,9 @@ def measure_noise(sweep: Sweep, used: list[int]) -> Noise:
     if not centres:
         return Noise(np.full(32, NUMBERS.least_noise, np.float32))
     curve = np.interp(np.arange(32), centres, values)
+    # a brightness that only sharp things have would pass detail off as noise; noise itself is
+    # nearly even in encoded values
+    curve = np.minimum(curve, NUMBERS.uneven_noise * np.median(curve[bins]))
     return Noise(np.maximum(curve, NUMBERS.least_noise).astype(np.float32))
 
 
@@ -221,7 +225,12 @@ def plane_map(
     return np.asarray(p0 + p1 * xs[None, :] + p2 * ys[:, None], np.float32)
 
 
-def focus_volume(sweep: Sweep, used: list[int], progress: Progress = silent) -> Volume:
+def focus_volume(
+    sweep: Sweep,
+    used: list[int],
+    progress: Progress = silent,
+    stretches: Stretches | None = None,
+) -> Volume:
     """Gather the detail of all frames over depth.
 
     The band is taken in each frame before any warp; its energy is carried to the reference
@@ -236,6 +245,8 @@ def focus_volume(sweep: Sweep, used: list[int], progress: Progress = silent) -> 
         Frames that take part.
     progress : Progress, optional
         Told of each frame.
+    stretches : Stretches, optional
+        Frames for parts that moved; without it all frames are taken everywhere.
 
     Returns
     -------
@@ -280,6 +291,8 @@ def focus_volume(sweep: Sweep, used: list[int], progress: Progress = silent) -> 
         seen = cv2.warpPerspective(
             inside, full, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
         )
+        if stretches is not None:
+            seen = np.minimum(seen, stretches.taken[done][stretches.region])
         label = (plane_map(sweep.poses[k], shape, factor, sweep.focal_px) - low) / step
         label = np.asarray(label, np.float32)
         in_stretches(_fast_splat, shape[0], energy, weight, found, seen, label)

@@ -1,0 +1,103 @@
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+import tifffile
+
+from haltere.frames import Decoder
+from haltere.merge import merge_sweep
+from haltere.merge.depth import DepthMap
+from haltere.merge.moved import find_moved
+from haltere.merge.stretches import choose_stretches
+from tests.merge.made import DOF, blurred, grown, sweep_of, texture
+
+SHAPE = (240, 320)
+OLD, NEW = (90, 120), (190, 120)  # where the limb lies before and after, x and y
+
+
+def drawn(place):
+    grey = 0.35 * (texture(SHAPE, 5) - 128) + 90
+    cv2.circle(grey, place, 14, 200.0, -1, cv2.LINE_AA)
+    return grey
+
+
+def frames(places, planes_dof=None):
+    pictures = []
+    for k, place in enumerate(places):
+        picture = drawn(place)
+        if planes_dof is not None:
+            away = abs(planes_dof[k]) * 1.4
+            soft = blurred(picture, away) if away else picture
+            grey = grown(soft, planes_dof[k] * DOF)
+        else:
+            grey = np.clip(np.rint(picture), 0, 255).astype(np.uint8)
+        pictures.append(np.repeat(grey[..., None], 3, axis=2))
+    return pictures
+
+
+def flat(shape=SHAPE):
+    return DepthMap(
+        np.zeros(shape, np.float32),
+        np.ones(shape, bool),
+        np.ones(shape, np.float32),
+        np.zeros(shape, np.float32),
+        1.0,
+    )
+
+
+def chosen(folder, places, planes_dof):
+    poses = np.zeros((len(places), 6))
+    poses[:, 2] = np.asarray(planes_dof) * DOF
+    sweep = sweep_of(folder, frames(places), poses)
+    used, gains = list(range(len(places))), np.ones(len(places))
+    with sweep.lumas:
+        moved = find_moved(sweep, used, gains, flat())
+        return choose_stretches(sweep, used, gains, flat(), moved)
+
+
+def taken_at(stretches, place):
+    return stretches.taken[:, stretches.region[place[1], place[0]]].tolist()
+
+
+def test_where_nothing_moved_all_frames_are_taken(tmp_path):
+    found = chosen(tmp_path, [OLD] * 6, [-0.5, -0.3, -0.1, 0.1, 0.3, 0.5])
+    assert not found.moved
+
+
+def test_a_moved_limb_is_taken_from_the_stretch_of_the_reference_frame(tmp_path):
+    found = chosen(tmp_path, [OLD] * 3 + [NEW] * 3, [-0.5, -0.3, -0.1, 0.1, 0.3, 0.5])
+    for place in (OLD, NEW):
+        assert taken_at(found, place) == [1, 1, 1, 0, 0, 0]
+    assert taken_at(found, (20, 20)) == [1] * 6
+
+
+def test_a_stretch_that_shows_the_same_again_is_added(tmp_path):
+    found = chosen(tmp_path, [OLD, OLD, NEW, NEW, OLD, OLD], [-0.5, -0.3, -0.1, 0.1, 0.3, 0.5])
+    assert taken_at(found, NEW) == [1, 1, 0, 0, 1, 1]
+
+
+def test_a_stretch_that_is_in_focus_wins_over_a_soft_reference(tmp_path):
+    found = chosen(tmp_path, [OLD] * 2 + [NEW] * 4, [-2.6, -2.3, -0.2, 0.0, 0.2, 0.4])
+    assert taken_at(found, OLD) == [0, 0, 1, 1, 1, 1]
+
+
+@pytest.fixture(scope="module")
+def merged(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("moved")
+    planes = np.linspace(-3, 3, 13)
+    poses = np.zeros((13, 6))
+    poses[:, 2] = planes * DOF
+    sweep = sweep_of(folder, frames([OLD] * 7 + [NEW] * 6, planes), poses)
+    with sweep.lumas, Decoder(1) as decoder:
+        merge = merge_sweep(sweep, decoder, folder / "out")
+    return merge, tifffile.imread(folder / "out" / merge.picture)[..., 1] / 257.0
+
+
+@pytest.mark.parametrize("place", [OLD, NEW])
+def test_a_merge_shows_no_ghost_of_a_limb_that_moved(merged, place):
+    merge, got = merged
+    x, y = place[0] - merge.crop_px[0], place[1] - merge.crop_px[1]
+    true = drawn(OLD)[place[1] - 20 : place[1] + 21, place[0] - 20 : place[0] + 21]
+    # half of the limb at either place would be 25 levels and more
+    assert np.abs(got[y - 20 : y + 21, x - 20 : x + 21] - true).mean() < 6
