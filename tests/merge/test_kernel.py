@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from haltere.align.pose import plane_depth, project
 from haltere.merge import kernel
-from haltere.merge.kernel import fast_paint, kernel_table
+from haltere.merge.kernel import BLOCK, block_bounds, fast_paint, kernel_table
 from haltere.merge.paint import rotation_of
 from haltere.merge.threads import in_stretches
 from haltere.merge.volume import plane_fit
@@ -15,7 +15,7 @@ from haltere.merge.volume import plane_fit
 SHAPE = (40, 48)
 
 
-def painted(frame, pose, depth, *, focal=3000.0, gain=1.0, loop=None, taken=(1, 1)):
+def painted(frame, pose, depth, *, focal=3000.0, gain=1.0, loop=None, taken=(1, 1), nearest=10.0):
     total = np.zeros((*SHAPE, 3), np.float32)
     weight = np.zeros(SHAPE, np.float32)
     largest = np.zeros(SHAPE, np.float32)
@@ -23,10 +23,11 @@ def painted(frame, pose, depth, *, focal=3000.0, gain=1.0, loop=None, taken=(1, 
     light = np.repeat(np.arange(256, dtype=np.float32)[:, None], 3, axis=1)
     plane = plane_fit(pose, SHAPE, focal)
     numbers = np.array([focal, *pose[:3], *plane, 1.0, gain, 2.8, 2.0])
-    best = np.full((20, 24), 10.0, np.float32)
+    best = np.full((20, 24), nearest, np.float32)
     width = np.full((20, 24), 0.01, np.float32)
     given_ = (frame, light, kernel_table(2), rotation_of(pose, focal), numbers)
-    given_ += (np.full(SHAPE, depth, np.float32), best, width)
+    wanted = np.broadcast_to(np.asarray(depth, np.float32), SHAPE).copy()
+    given_ += (wanted, best, width, block_bounds(wanted, best, width, 2.8))
     # everything to the right of the middle is a region of its own
     region = np.repeat((np.arange(24) >= 12)[None].astype(np.uint8), 20, axis=0)
     given_ += (region, np.array(taken, np.uint8), total, weight, largest, origin, 3)
@@ -104,3 +105,33 @@ def test_a_frame_stays_out_of_a_region_that_is_not_its_own():
     _, weight, _ = painted(frame, np.zeros(6), 0.0, taken=(1, 0))
     assert (weight[4:-4, 4:24] > 0).all()
     assert (weight[:, 24:] == 0).all()
+
+
+@given(
+    tilt=st.floats(-3e-5, 3e-5),
+    along=st.floats(-0.05, 0.05),
+    seed=st.integers(0, 1000),
+)
+@settings(max_examples=25, deadline=None)
+def test_blocks_that_are_passed_over_would_have_got_nothing(tilt, along, seed):
+    rng = np.random.default_rng(seed)
+    shape, small = (150, 210), (19, 26)
+    depth = np.kron(rng.uniform(-0.04, 0.04, (5, 7)), np.ones((30, 30))).astype(np.float32)
+    best = rng.uniform(0, 0.01, small).astype(np.float32)
+    width = rng.uniform(0.001, 0.004, small).astype(np.float32)
+    bounds = block_bounds(depth, best, width, 2.0)
+    y, x = np.mgrid[0 : shape[0], 0 : shape[1]]
+    plane = along + tilt * (x - 104.5)
+    near = best[y * small[0] // shape[0], x * small[1] // shape[1]]
+    wide = width[y * small[0] // shape[0], x * small[1] // shape[1]]
+    wanted = np.abs(plane - depth) - near <= 2.0 * wide
+    middle = along + tilt * ((np.arange(bounds.shape[2]) + 0.5) * BLOCK - 104.5)
+    beyond = np.maximum(bounds[0] - middle, middle - bounds[1]) - abs(tilt) * BLOCK / 2
+    over = np.kron(beyond > bounds[2], np.ones((BLOCK, BLOCK), bool))[: shape[0], : shape[1]]
+    assert not (wanted & over).any()
+
+
+def test_a_plane_far_from_everything_paints_nothing():
+    frame = np.full((*SHAPE, 3), 90, np.uint8)
+    _, weight, _ = painted(frame, np.zeros(6), 0.05, nearest=0.0)
+    assert (weight == 0).all()

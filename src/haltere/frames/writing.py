@@ -241,6 +241,8 @@ def write_tiff(
                 np.ascontiguousarray(array),
                 photometric=photometric,
                 compression="zlib",
+                # noise packs no smaller for the three times that higher levels take
+                compressionargs={"level": 1},
                 predictor=array.dtype.kind == "u",
                 rowsperstrip=max(1, _STRIP_BYTES // row),
                 iccprofile=icc,

@@ -12,7 +12,7 @@ from haltere.align.pose import homography
 from haltere.errors import FrameError
 from haltere.frames import Decoder, Pixels, to_linear
 from haltere.merge.depth import DepthMap
-from haltere.merge.kernel import fast_closest, fast_paint, kernel_table
+from haltere.merge.kernel import block_bounds, fast_closest, fast_paint, kernel_table
 from haltere.merge.limits import NUMBERS
 from haltere.merge.taken import Stretches, all_frames
 from haltere.merge.threads import in_stretches
@@ -209,6 +209,7 @@ def paint(
     whole = cv2.resize(whole_small.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
     depth = enlarge(ground.depth, size, 0.5 * sweep.dof)
     widths = weight_widths(ground, sweep.dof)
+    blocks = block_bounds(depth, seen, widths, NUMBERS.reach)
     total = np.zeros((height, width, 3), np.float32)
     weight = np.zeros((height, width), np.float32)
     largest = np.zeros((height, width), np.float32)
@@ -240,6 +241,7 @@ def paint(
             depth,
             seen,
             widths,
+            blocks,
             region,
             taken[index],
             total,

@@ -125,6 +125,12 @@ def _behind(sweep: Sweep) -> list[LeftOut]:
     ]  # fmt: skip
 
 
+def _rounded(depth: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Depth to one part in 30,000: finer is no knowledge, and packs badly and slowly."""
+    kept = (depth.view(np.uint32) + np.uint32(0x80)) & np.uint32(0xFFFFFF00)
+    return np.where(np.isfinite(depth), kept.view(np.float32), depth)
+
+
 def _write(
     sweep: Sweep,
     painted: Painted,
@@ -146,11 +152,13 @@ def _write(
     progress("writing", 1, _FILES)
     known = cv2.resize(ground.known.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
     depth = np.where(known[part] > 0, painted.depth[part] * np.float32(depth_scale), np.nan)
-    write_map(out / "depth.tif", np.asarray(depth, np.float32))
+    write_map(out / "depth.tif", _rounded(np.asarray(depth, np.float32)))
     del depth, known
     progress("writing", 2, _FILES)
     confidence: NDArray[np.float32] = enlarge(ground.confidence, size, 10.0)[part]
-    write_map(out / "confidence.tif", np.ascontiguousarray(confidence))
+    shown = np.rint(confidence * np.float32(255)) / np.float32(255)
+    write_map(out / "confidence.tif", np.ascontiguousarray(shown, np.float32))
+    del confidence, shown
     progress("writing", 3, _FILES)
     exif_from = sweep.frames[sweep.reference].path
     linear = painted.linear[y0:y1]
