@@ -15,6 +15,7 @@ from haltere.merge.merged import Suspicious
 from haltere.merge.moved import Moved
 from haltere.merge.paint import Painted
 from haltere.merge.places import Spot, spots
+from haltere.merge.taken import Stretches
 from haltere.merge.veil import veil
 from haltere.sweeps.sweep import Sweep
 
@@ -24,7 +25,12 @@ _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)  # ITU-R BT.709
 
 
 def list_suspicious(
-    sweep: Sweep, painted: Painted, ground: DepthMap, moved: Moved, crop: Box
+    sweep: Sweep,
+    painted: Painted,
+    ground: DepthMap,
+    moved: Moved,
+    stretches: Stretches,
+    crop: Box,
 ) -> tuple[Suspicious, ...]:
     """List the places to look at first: doubled or moved parts, gaps, burnt spots, seams.
 
@@ -38,6 +44,8 @@ def list_suspicious(
         Depth it was painted at.
     moved : Moved
         Where frames contradict each other.
+    stretches : Stretches
+        Frames that each part was taken from, in order of time like those that were merged.
     crop : tuple of 4 ints
         Part of the reference frame that the picture shows.
 
@@ -54,7 +62,7 @@ def list_suspicious(
     step = (size_px[0] / cols, size_px[1] / rows)
     known = cv2.resize(ground.known.astype(np.uint8), (cols, rows), interpolation=cv2.INTER_AREA)
     found = [
-        *_moved(sweep, moved, step),
+        *_moved(sweep, moved, stretches, step),
         *_gaps(sweep),
         *_unseen(painted, crop),
         *_burnt(painted, small, known > 0, step),
@@ -64,7 +72,12 @@ def list_suspicious(
     return tuple(one for one in clipped if one is not None)
 
 
-def _moved(sweep: Sweep, moved: Moved, step: tuple[float, float]) -> list[Suspicious]:
+def _moved(
+    sweep: Sweep, moved: Moved, stretches: Stretches, step: tuple[float, float]
+) -> list[Suspicious]:
+    rows, cols = moved.strength.shape
+    region = cv2.resize(stretches.region, (cols, rows), interpolation=cv2.INTER_NEAREST)
+    place = {frame: number for number, frame in enumerate(sorted(moved.order))}
     found = spots(
         moved.strength, PLACES.moved_low, PLACES.moved_high, PLACES.moved_least, PLACES.moved_join
     )
@@ -74,10 +87,21 @@ def _moved(sweep: Sweep, moved: Moved, step: tuple[float, float]) -> list[Suspic
         strong = here > PLACES.moved_high
         pairs = np.bincount(moved.between[spot.rows, spot.cols][strong])
         first = int(pairs.argmax())
-        one, other = (sweep.frames[moved.order[k]].name for k in (first, first + 1))
+        pair = [moved.order[k] for k in (first, first + 1)]
+        one, other = (sweep.frames[k].name for k in pair)
+        parts = np.bincount(region[spot.rows, spot.cols][strong].astype(int))
+        part = int(parts.argmax())
+        taken = stretches.taken[:, part] > 0
+        apart = part > 0 and not all(taken[place[k]] for k in pair)
         both = moved.at_focus[spot.rows, spot.cols] > PLACES.moved_low
         times = f"{spot.strength:.1f} times what noise and sway explain"
-        if both.mean() > 0.25:
+        if apart:
+            text = (
+                f"moved between {one} and {other}, by {times}; taken from {int(taken.sum())} "
+                "frames that agree: look where it begins and ends"
+            )
+            out.append(_said("moved", spot, step, text))
+        elif both.mean() > 0.25:
             text = f"may be doubled: changed between {one} and {other} by {times}"
             out.append(_said("ghost", spot, step, text))
         else:

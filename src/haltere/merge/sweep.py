@@ -262,7 +262,7 @@ def merge_sweep(
         )
         raise SweepError(msg)
     moved = find_moved(sweep, chosen, gains[merged], ground, progress)
-    suspicious = list_suspicious(sweep, painted, ground, moved, box)
+    suspicious = list_suspicious(sweep, painted, ground, moved, stretches.of(merged), box)
     progress("writing", 0, _FILES)
     make_folder(out)
     unit, depth_scale = _depth_unit(sweep)
