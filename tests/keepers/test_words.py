@@ -38,3 +38,14 @@ def test_an_offset_that_is_a_guess_is_left_out_and_its_uncertainty_stays() -> No
     assert told.eye_offset_mm is None
     assert told.uncertainty_dof == 5.0
     assert told_only(frame(1.6, 0.4)) == frame(1.6, 0.4)
+
+
+def test_an_eye_that_shows_nothing_in_any_frame_is_sharp_in_none() -> None:
+    said = verdict_of([frame(0.2, 12.0)], 1.0, given=True, measured=True, bare=True)
+    assert said.code == "none"
+    assert "shows detail" in said.text
+
+
+def test_a_place_that_may_be_no_eye_is_not_called_bare() -> None:
+    said = verdict_of([frame(0.2, 12.0)], 0.2, given=False, measured=True, bare=True)
+    assert said.code == "unsure"

@@ -81,14 +81,17 @@ def faults_of(  # noqa: PLR0913
         return tuple(faults)
     if offset_dof is not None and sigma_dof is not None:
         sure = chance_beyond(offset_dof, sigma_dof)
-        if abs(offset_dof) <= NUMBERS.near_dof:
+        if abs(offset_dof) <= NUMBERS.near_dof and sigma_dof < NUMBERS.beyond_dof:
             sure = min(sure, 0.49)  # however vague, it is likelier a keeper's than any other place
         side = "behind" if offset_dof > 0 else "before"
         size = f"{abs(offset_dof):.1f} depths of field"
         if offset_mm is not None:
             size = f"{abs(offset_mm):.2f} mm"
+        detail = f"the plane lies {size} {side} the eye"
+        if sigma_dof > NUMBERS.untold_dof:
+            detail = "the eye shows too little detail to tell how far the plane misses it"
         if sure > 0.1:
-            faults.append(Fault("defocus", sure, f"the plane lies {size} {side} the eye"))
+            faults.append(Fault("defocus", sure, detail))
     faults += _at_the_border(frame, eye_px, radius_px)
     if likeness is not None and not dark:
         sure, seen = NUMBERS.hidden

@@ -174,6 +174,7 @@ class _Burst:
         self.usable = self.tied.found & ~self.tied.dark
         self.smears: list[Smear] = [NO_SMEAR] * len(self.shots.frames)
         self.again: dict[int, Again] = {}
+        self.bare = False
 
     def judged(self, given: Eye | None, progress: Progress) -> Keepers:
         """Everything, from smears to the verdict."""
@@ -189,13 +190,15 @@ class _Burst:
         if eye.depth is not None and seen is not None:
             self._find_smears(*_with_eye(seen, depths, eye))
             eye = replace(eye, depth=self._depth(eye.patches, eye.place, eye.radius_px))
+        self.bare = self._shows_nothing(eye)
         self.again = self._find_again(eye, self._eye_frame(given))
         frames = [self._frame(k, eye, other) for k in range(len(self.shots.frames))]
         frames = self._told_apart(frames, eye, found)
         order = ranked(frames)
         verdict = verdict_of(
-            order, found.chance, given is not None, eye.depth is not None, found.animals
-        )
+            order, found.chance, given is not None, eye.depth is not None, found.animals,
+            bare=self.bare,
+        )  # fmt: skip
         said = Keepers(
             given or self._eye_of(eye),
             tuple(told_only(frame) for frame in order),
@@ -374,7 +377,11 @@ class _Burst:
         )
         said = {f.kind for f in faults if f.confidence >= 0.5}
         near = offset is not None and abs(offset) <= NUMBERS.near_dof
-        keeper = near and not said & {"motion", "dark", "clipped", "off-frame", "hidden"}
+        keeper = (
+            near
+            and not self.bare
+            and not said & {"motion", "dark", "clipped", "off-frame", "hidden"}
+        )
         return JudgedFrame(
             frame.name, 0, place, round(self._sharpness(k, eye), 4), mm, offset, sigma, faults,
             keeper, smear.length_px / self.shots.fine_scale if tied.found[k] else None,
@@ -387,8 +394,21 @@ class _Burst:
         amounts = [float((detail(self.shots.small.full(int(i))) ** 2).mean()) for i in [k, *able]]
         return bool(amounts[0] < NUMBERS.blurred * np.median(amounts[1:])) if able.size else False
 
+    def _shows_nothing(self, eye: _Measured) -> bool:
+        """Whether no frame shows more on the eye than noise, which says nothing of its depth."""
+        power, finest = eye.patches.energy[self.usable], eye.patches.frequencies
+        power = power[:, np.hypot(*eye.place.T) < 0.5]
+        amount = power[:, :, (finest > 0.06) & (finest < 0.2)].mean((1, 2, 3))
+        noise = power[:, :, finest > 0.3].mean((1, 2, 3))
+        seen = np.isfinite(amount) & np.isfinite(noise)
+        if not seen.any():
+            return False
+        return bool(amount[seen].max() < NUMBERS.bare * max(float(np.median(noise[seen])), 1e-9))
+
     def _sigma(self, k: int, depth: EyeDepth) -> float:
         """One standard deviation of an offset, in depths of field."""
+        if self.bare:
+            return NUMBERS.beyond_dof
         curve = NUMBERS.spread * depth.sigma / self.blur.dof
         own = np.sqrt(max(self.tied.covariance[k, 2, 2], 0.0)) / self.blur.dof
         return float(np.sqrt(NUMBERS.floor_dof**2 + curve**2 + own**2))

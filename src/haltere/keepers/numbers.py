@@ -80,6 +80,10 @@ class KeeperNumbers:
     untold_dof : float
         Uncertainty above which an offset is not told at all: of 2,133 frames of 200 simulated
         bursts these were 24, all wrong by 1.8 depths of field or more.
+    bare : float
+        Detail on the eye against noise, in the frame that shows most of it, below which none shows
+        any: noise alone gives below five; in 28 simulated bursts it lies above 200, whether one of
+        them is sharp or not.
     black : float
         Brightness of a single frame's bright parts below which its flash did not fire.
     alone_keeper, alone_none, alone_finest : float
@@ -121,6 +125,7 @@ class KeeperNumbers:
     surely_lost: float = 0.8
     vague_dof: float = 0.8
     untold_dof: float = 1.5
+    bare: float = 8.0
     black: float = 0.12
     alone_keeper: float = 0.16
     alone_none: float = 0.05

@@ -81,7 +81,13 @@ def told_only(frame: JudgedFrame) -> JudgedFrame:
 
 
 def verdict_of(
-    frames: Sequence[JudgedFrame], chance: float, given: bool, measured: bool, animals: int = 1
+    frames: Sequence[JudgedFrame],
+    chance: float,
+    given: bool,
+    measured: bool,
+    animals: int = 1,
+    *,
+    bare: bool = False,
 ) -> Verdict:
     """Say whether one of the frames is sharp on the eye.
 
@@ -97,8 +103,10 @@ def verdict_of(
         Whether its depth could be measured.
     animals : int
         How many animals were seen.
+    bare : bool
+        Whether no frame shows more than noise on the eye.
     """
-    said = _said(frames, chance, given, measured)
+    said = _said(frames, chance, given, measured, bare)
     return among(said, animals) if animals > 1 and not given else said
 
 
@@ -115,7 +123,9 @@ def among(said: Verdict, animals: int) -> Verdict:
     return replace(said, text=f"{said.text} There are {animals} animals; this is the main one.")
 
 
-def _said(frames: Sequence[JudgedFrame], chance: float, given: bool, measured: bool) -> Verdict:
+def _said(
+    frames: Sequence[JudgedFrame], chance: float, given: bool, measured: bool, bare: bool
+) -> Verdict:
     if not measured:
         return Verdict(
             "unsure",
@@ -130,7 +140,8 @@ def _said(frames: Sequence[JudgedFrame], chance: float, given: bool, measured: b
         )
     best = frames[0]
     sigma = best.uncertainty_dof or 0.0
-    if best.keeper and chance_beyond(best.eye_offset_dof or 0.0, sigma) > NUMBERS.surely_lost:
+    missed = chance_beyond(best.eye_offset_dof or 0.0, sigma) > NUMBERS.surely_lost
+    if bare or (best.keeper and missed):
         return Verdict("none", "none of these shows detail on the eye as a sharp frame would.")
     if best.keeper and sigma > NUMBERS.vague_dof:
         return Verdict(
