@@ -378,3 +378,25 @@ def test_an_animal_named_after_its_place_may_leave(book: Book, tmp_path: Path) -
     named = Named("names", "1", "Inventa pratensis", "Inventa pratensis", "meadow inventa", {})
     keep_sighting(book, replace(RARE, named=named, locality="Meadow", sensitive=True))
     assert export(book, Wanted("grid"), TITLES, tmp_path / "out").records == 1
+
+
+@pytest.mark.parametrize("pictures", ["small", "full"])
+def test_an_outside_reader_finds_nothing_but_the_owner_in_a_picture(
+    kept: Book, tmp_path: Path, pictures: Any
+) -> None:
+    import pyexiv2
+
+    for path in (tmp_path / "lane").glob("*.JPG"):
+        spoil(path)
+    export(kept, replace(EVERYTHING, pictures=pictures), TITLES, tmp_path / "out")
+    for name, data in files_in(tmp_path / "out").items():
+        if not name.startswith("pictures/"):
+            continue
+        with pyexiv2.ImageData(data) as image:
+            assert set(image.read_exif()) == {
+                "Exif.Image.Orientation",
+                "Exif.Image.Artist",
+                "Exif.Image.Copyright",
+            }
+            assert (image.read_xmp(), image.read_iptc(), image.read_comment()) == ({}, {}, "")
+            assert image.read_thumbnail() == b""
