@@ -70,12 +70,17 @@ def halo(where: Regions, grey: Floats, valid: Flags) -> float:
 
 
 def picture_figures(
-    view: TruthView, where: Regions, rgb: Floats, valid: Flags, reference: Floats
+    view: TruthView,
+    where: Regions,
+    rgb: Floats,
+    valid: Flags,
+    reference: Floats,
+    sharp: Flags | None = None,
 ) -> dict[str, Any]:
     """Figures of a picture on the truth's grid; `reference` is the reference frame itself.
 
     Colour: mean of a channel over mean of the same in the reference frame, less one, in percent,
-    over animal that is sharp in that frame and clipped in neither.
+    over animal that is sharp in that frame and in the picture (`sharp`), and clipped in neither.
     """
     said, true = np.where(valid, luma(rgb), luma(view.sharp)), luma(view.sharp)
     kernel = np.ones((13, 13), np.uint8)
@@ -89,6 +94,8 @@ def picture_figures(
     index = view.raw["reference_index"]
     half = view.raw["depth_of_field_mm"] / 2
     both = animal & (np.abs(view.depth_mm - view.plane_mm(index)) <= half)
+    if sharp is not None:
+        both &= sharp
     for one in (rgb, reference):
         both &= np.all((one > 2 / 255) & (one < 253 / 255), axis=2)
     colour = [

@@ -116,13 +116,15 @@ def merge_row(folder: Path, view: TruthView, decoder: Decoder, out: Path) -> Row
     picture, valid = view.laid(read_rgb(out / merge.picture), index, corner)
     reference = read_rgb(folder / view.raw["reference"])
     row |= {"failed": None, "crop_px": merge.crop_px, "left_out": len(merge.left_out)}
-    row |= picture_figures(view, where, picture, valid, reference)
     depth, sure = (tifffile.imread(out / name) for name in (merge.depth_map, merge.confidence_map))
     x0, y0, x1, y1 = merge.crop_px
     whole: list[Floats] = []
     for part, fill in ((depth, np.nan), (sure, 0.0)):
         whole.append(np.full(view.mask.shape, fill))
         whole[-1][y0:y1, x0:x1] = part
+    half = view.raw["depth_of_field_mm"] / 2
+    sharp = np.abs(whole[0] - view.depth_mm) <= half
+    row |= picture_figures(view, where, picture, valid, reference, sharp)
     return row | depth_figures(view, where, whole[0], whole[1], valid)
 
 

@@ -11,6 +11,7 @@ from haltere.errors import SweepError
 from haltere.frames import Decoder
 from haltere.merge import merge_sweep
 from haltere.merge.brightness import light_gains
+from haltere.merge.sweep import _rounded
 from haltere.sweeps.choice import Choice
 from haltere.sweeps.coverage import Gap, Plane
 from tests.merge.made import DOF, sweep_of, texture, two_depths
@@ -65,6 +66,21 @@ def test_maps_have_the_size_of_the_picture(merged):
     assert shape == (y1 - y0, x1 - x0)
     sure = tifffile.imread(out / merge.confidence_map)
     assert sure.min() >= 0 and sure.max() <= 1
+
+
+def test_confidence_falls_beside_a_jump_of_depth(merged):
+    _, merge, out, _ = merged
+    sure = tifffile.imread(out / merge.confidence_map)[8:-8]
+    jump = 80 - merge.crop_px[0]
+    assert sure[:, jump - 2 : jump + 2].mean() < 0.5 * sure[:, jump - 40 : jump - 10].mean()
+
+
+def test_the_depth_written_is_as_exact_as_is_said():
+    depth = np.array([[0.123456789, -7.654321, np.nan, 0.0]], np.float32)
+    kept = _rounded(depth)
+    assert np.isnan(kept[0, 2])
+    np.testing.assert_allclose(kept[0, [0, 1, 3]], depth[0, [0, 1, 3]], rtol=1 / 30000)
+    assert len(np.unique(_rounded(np.linspace(1, 1.001, 5000, dtype=np.float32)))) < 50
 
 
 def test_the_origin_map_names_the_frame_in_focus(merged):

@@ -30,7 +30,7 @@ class DepthMap:
     known : ndarray of bool, shape (H, W)
         Places that were sharp somewhere.
     confidence : ndarray of float32, shape (H, W)
-        0 to 1: how far the peak stands above the noise.
+        0 to 1: how far the peak stands above the noise, and little beside jumps of depth.
     away_px : ndarray of float32, shape (H, W)
         Distance to the nearest known place, volume pixels.
     factor : float
@@ -131,6 +131,15 @@ def _nearest(values: Map, known: NDArray[np.bool_]) -> tuple[Map, Map]:
     return table[index], np.asarray(away, np.float32)
 
 
+def _beside_jumps(depth_dof: Map) -> Map:
+    """Share of confidence that is left beside a jump of depth: which side a place is on is open."""
+    window = np.ones((NUMBERS.doubt_px, NUMBERS.doubt_px), np.uint8)
+    depth = np.asarray(depth_dof, np.float32)
+    jump = cv2.dilate(depth, window) - cv2.erode(depth, window)
+    lost = np.clip(jump / NUMBERS.doubt_dof - 1, 0, 1) * (1 - NUMBERS.doubt_left)
+    return np.asarray(1 - lost, np.float32)
+
+
 def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     """Choose a depth for every place so that neighbours agree.
 
@@ -187,6 +196,7 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     share = np.clip(away / NUMBERS.smooth_background_px, 0, 1)
     filled = np.where(known, depth, filled * (1 - share) + soft * share)
     confidence = np.clip(ratio * gathered / (gathered + NUMBERS.known), 0, 1) * known
+    confidence *= _beside_jumps(filled / np.float32(dof))
     return DepthMap(
         np.asarray(filled, np.float32),
         known,
