@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
+import random
 import zipfile
 from pathlib import Path
 
 import pytest
 
-from haltere.errors import UsageError
+from haltere.errors import HaltereError, UsageError
 from haltere.fieldbook import Book
 from haltere.fieldbook.checklists import (
     checklists,
@@ -185,4 +187,18 @@ def test_a_cut_archive_is_refused(tmp_path: Path) -> None:
     path = zipped(tmp_path / "list.zip", {"meta.xml": META})
     path.write_bytes(path.read_bytes()[:-30])
     with pytest.raises(UsageError, match="broken archive"):
+        read_checklist(path)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_spoilt_archive_is_read_or_refused_in_words(tmp_path: Path, seed: int) -> None:
+    draw = random.Random(seed)
+    path = zipped(
+        tmp_path / "list.zip", {"meta.xml": META, "taxon.txt": "h\n7\tA b\n", "names.csv": ""}
+    )
+    data = bytearray(path.read_bytes())
+    for _ in range(3):
+        data[draw.randrange(len(data))] = draw.randrange(256)
+    path.write_bytes(data)
+    with contextlib.suppress(HaltereError):
         read_checklist(path)

@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import csv
 import io
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from haltere.errors import UsageError
 
+# what a spoilt archive makes zipfile and csv raise, by trying thousands of them
+_BROKEN = (
+    zipfile.BadZipFile, zlib.error, csv.Error, LookupError, ValueError, RuntimeError, OSError,
+    EOFError, struct.error,
+)  # fmt: skip
 _SIGNS = {"\\t": "\t", "\\n": "\n", "\\r": "\r", "&quot;": '"'}
 
 
@@ -37,9 +44,9 @@ def archive_rows(path: Path, most_bytes: int) -> Iterator[dict[str, str]]:
     try:
         with zipfile.ZipFile(path) as archive:
             yield from _rows(archive, path.name, most_bytes)
-    except (zipfile.BadZipFile, csv.Error, LookupError, ValueError, RuntimeError) as error:
-        if isinstance(error, UsageError):
-            raise
+    except UsageError:
+        raise
+    except _BROKEN as error:
         raise UsageError(f"{path.name}: is a broken archive ({error}); fetch it again") from error
 
 
