@@ -8,6 +8,7 @@ from haltere.fieldbook.book import Book, Rows, open_book, passing_book
 from haltere.fieldbook.catalogue import (
     OutingRow,
     catalogue_frames,
+    frame_ids,
     frames_in,
     keep_frames,
     keep_runs,
@@ -18,25 +19,48 @@ from haltere.fieldbook.catalogue import (
     runs_in,
 )
 from haltere.fieldbook.decisions import Act, decide, decisions_in, undo
+from haltere.fieldbook.job_queue import (
+    Job,
+    ask,
+    beat,
+    cancel_job,
+    end_job,
+    job_numbered,
+    jobs,
+    take_job,
+)
 from haltere.fieldbook.kits import KitRow, keep_kit, kits
+from haltere.fieldbook.numbered import frame_numbered, outing_numbered
 from haltere.fieldbook.repairs import Repair, keep_repair, repairs_of, undo_repair
 from haltere.fieldbook.searching import FoundFrame, search
+from haltere.fieldbook.standing import Standing, answers_in, renew
 from haltere.fieldbook.steps import StepRow, forget, recall, record, step_key, steps_of
 
 __all__ = [
     "Act",
     "Book",
     "FoundFrame",
+    "Job",
     "KitRow",
     "OutingRow",
     "Repair",
     "Rows",
+    "Standing",
     "StepRow",
+    "answers_in",
+    "ask",
+    "beat",
+    "cancel_job",
     "catalogue_frames",
     "decide",
     "decisions_in",
+    "end_job",
     "forget",
+    "frame_ids",
+    "frame_numbered",
     "frames_in",
+    "job_numbered",
+    "jobs",
     "keep_frames",
     "keep_kit",
     "keep_repair",
@@ -44,17 +68,20 @@ __all__ = [
     "kits",
     "open_book",
     "outing_named",
+    "outing_numbered",
     "outings",
     "passing_book",
     "place_outing",
     "recall",
     "record",
+    "renew",
     "repairs_of",
     "run_named",
     "runs_in",
     "search",
     "step_key",
     "steps_of",
+    "take_job",
     "undo",
     "undo_repair",
 ]

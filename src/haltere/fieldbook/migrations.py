@@ -331,4 +331,26 @@ _FINISHED = (
     "CREATE INDEX finishing_of_picture ON finishing (picture)",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _SIGHTINGS, _REPAIRS, _SUPPORTS, _FINISHED)
+_JOBS = (
+    # beat = when its worker last spoke, seconds since 1970
+    """CREATE TABLE job (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        kind TEXT NOT NULL,
+        outing_id INTEGER REFERENCES outing (id),
+        subject TEXT NOT NULL,
+        params TEXT NOT NULL,
+        state TEXT NOT NULL DEFAULT 'queued'
+            CHECK (state IN ('queued', 'running', 'done', 'failed', 'cancelled')),
+        step TEXT NOT NULL DEFAULT '',
+        done INTEGER NOT NULL DEFAULT 0,
+        total INTEGER NOT NULL DEFAULT 0,
+        error TEXT NOT NULL DEFAULT '',
+        cancel INTEGER NOT NULL DEFAULT 0 CHECK (cancel IN (0, 1)),
+        tries INTEGER NOT NULL DEFAULT 0,
+        beat REAL NOT NULL DEFAULT 0,
+        asked TEXT NOT NULL
+    ) STRICT""",
+    "CREATE INDEX job_by_state ON job (state, id)",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _SIGHTINGS, _REPAIRS, _SUPPORTS, _FINISHED, _JOBS)

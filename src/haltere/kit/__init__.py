@@ -6,7 +6,7 @@ millimetres goes out. This room must not know picture files, runs or pixels.
 
 from haltere.kit.capture import Capture, ScaleSource
 from haltere.kit.keys import KEYS, Key
-from haltere.kit.kit import Kit, kit_text, read_kit, with_numbers, write_kit
+from haltere.kit.kit import Kit, kit_from_text, kit_text, read_kit, with_numbers, write_kit
 from haltere.kit.limits import DEFAULTS, FORMATS, KitDefaults
 from haltere.kit.setting import LensSetting, f_number_factor_at, focal_at, lens_at, reach
 from haltere.kit.taken import (
@@ -33,6 +33,7 @@ __all__ = [
     "effective_f_number_of",
     "f_number_factor_at",
     "focal_at",
+    "kit_from_text",
     "kit_text",
     "lens_at",
     "mm_per_px",

@@ -163,20 +163,43 @@ def read_kit(path: Path) -> Kit:
         raise UsageError(f"{path}: is not a text file; a kit is TOML text in UTF-8") from None
     except OSError as error:
         raise UsageError(f"{path}: can't be read ({error.strerror}); check its name") from None
+    return kit_from_text(text, str(path))
+
+
+def kit_from_text(text: str, where: str = "kit") -> Kit:
+    """Read a kit from the text of its file, as a field book keeps it.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    where : str, optional
+        What the text is called in messages.
+
+    Returns
+    -------
+    Kit
+        What it says.
+
+    Raises
+    ------
+    UsageError
+        When it says something that can't be; names key and what was expected.
+    """
     try:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise UsageError(f"{path}: is not valid TOML: {error}") from None
+        raise UsageError(f"{where}: is not valid TOML: {error}") from None
     found: dict[str, object] = {}
     for key, value in document.items():
         if key in _SECTIONS:
             if not isinstance(value, dict):
-                raise UsageError(f"{path}: {key} must be a section, written [{key}]")
+                raise UsageError(f"{where}: {key} must be a section, written [{key}]")
             for inner, inner_value in value.items():
-                _take(path, key, inner, inner_value, found)
+                _take(where, key, inner, inner_value, found)
         else:
-            _take(path, "", key, value, found)
-    return _agreed(f"{path}: ", Kit(), found)
+            _take(where, "", key, value, found)
+    return _agreed(f"{where}: ", Kit(), found)
 
 
 def with_numbers(kit: Kit, said: Mapping[str, object]) -> Kit:
@@ -214,20 +237,20 @@ def with_numbers(kit: Kit, said: Mapping[str, object]) -> Kit:
     return _agreed("", kit, found)
 
 
-def _take(path: Path, section: str, key: str, value: object, found: dict[str, object]) -> None:
+def _take(where: str, section: str, key: str, value: object, found: dict[str, object]) -> None:
     shown = f"{section}.{key}" if section else key
     if shown == "name":
         if not isinstance(value, str) or not value.strip():
-            raise UsageError(f"{path}: name: expected a word or two in quotes, got {value!r}")
+            raise UsageError(f"{where}: name: expected a word or two in quotes, got {value!r}")
         found["name"] = value.strip()
     elif shown == "sensor.format":
-        _take_format(f"{path}: {shown}", value, found)
+        _take_format(f"{where}: {shown}", value, found)
     elif shown == "flash.kind":
-        _take_flash_kind(f"{path}: {shown}", value, found)
+        _take_flash_kind(f"{where}: {shown}", value, found)
     elif (known := _BY_PLACE.get((section, key))) is not None:
-        found[known.field] = known.take(value, f"{path}: {shown}")
+        found[known.field] = known.take(value, f"{where}: {shown}")
     else:
-        raise UsageError(f"{path}: {shown}: is not a key of a kit{_nearest(shown)}")
+        raise UsageError(f"{where}: {shown}: is not a key of a kit{_nearest(shown)}")
 
 
 def _take_format(shown: str, value: object, found: dict[str, object]) -> None:

@@ -1,0 +1,66 @@
+"""Outings and frames by their number in the book, for doors that hand out addresses."""
+
+from __future__ import annotations
+
+from haltere.errors import UsageError
+from haltere.fieldbook.book import Book
+from haltere.fieldbook.catalogue import OutingRow, frames_in, outings
+from haltere.frames.frame import Frame
+
+
+def outing_numbered(book: Book, number: int) -> OutingRow:
+    """Give the outing of a number.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    number : int
+        Its number in the book.
+
+    Returns
+    -------
+    OutingRow
+        The one.
+
+    Raises
+    ------
+    UsageError
+        When there is none of that number.
+    """
+    for row in outings(book):
+        if row.id == number:
+            return row
+    raise UsageError(f"outing {number}: is not in this field book; go back to the list of outings")
+
+
+def frame_numbered(book: Book, number: int) -> tuple[OutingRow, Frame]:
+    """Give the frame of a number, and its outing.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    number : int
+        Its number in the book, as `frame_numbers` gives it.
+
+    Returns
+    -------
+    outing : OutingRow
+        The outing that it belongs to.
+    frame : Frame
+        As it was found.
+
+    Raises
+    ------
+    UsageError
+        When there is none of that number.
+    """
+    row = book.connection.execute(
+        "SELECT outing_id, name FROM frame WHERE id = ?", (number,)
+    ).fetchone()
+    if row is not None:
+        for frame in frames_in(book, int(row[0])):
+            if frame.name == row[1]:
+                return outing_numbered(book, int(row[0])), frame
+    raise UsageError(f"frame {number}: is not in this field book; load the page anew")

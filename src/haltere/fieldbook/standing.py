@@ -1,0 +1,136 @@
+"""The answers that stand: the newest to each question of an outing, as it was written down."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+from haltere.fieldbook.book import Book
+from haltere.fieldbook.catalogue import identity
+from haltere.fieldbook.steps import code_version
+
+Result = TypeVar("Result")
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """One answer of the book.
+
+    Attributes
+    ----------
+    verb : str
+        What was asked: "keepers", "gaps", "merge".
+    subject : str
+        Of which run.
+    params : dict
+        Every number that the answer depends on.
+    key : str
+        Under which the step is found again.
+    made : tuple of Path
+        Files that came of it.
+    whole : bool
+        Whether those files are still there, unchanged.
+    current : bool
+        Whether this very haltere gave it.
+    ended : str
+        When, UTC.
+    text : str
+        The answer itself, JSON.
+    """
+
+    verb: str
+    subject: str
+    params: dict[str, Any]
+    key: str
+    made: tuple[Path, ...]
+    whole: bool
+    current: bool
+    ended: str
+    text: str
+
+    def as_a(self, kind: type[Result]) -> Result | None:
+        """Read the answer as what it was.
+
+        Parameters
+        ----------
+        kind : type
+            Dataclass of the answer.
+
+        Returns
+        -------
+        object or None
+            None when it was written by a haltere that said it in another way.
+        """
+        import msgspec
+
+        try:
+            return msgspec.json.decode(self.text.encode(), type=kind)
+        except msgspec.ValidationError:
+            return None
+
+
+def answers_in(
+    book: Book, outing_id: int, subject: str | None = None
+) -> dict[tuple[str, str], Standing]:
+    """Give the newest answer to each question of an outing.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    outing_id : int
+        The outing.
+    subject : str, optional
+        Only of this run.
+
+    Returns
+    -------
+    dict
+        By verb and run.
+    """
+    rows = book.connection.execute(
+        "SELECT verb, subject, version, params, key, answer, made, ended FROM step "
+        "WHERE outing_id = ? AND verb <> 'runs' AND (? IS NULL OR subject = ?) ORDER BY id",
+        (outing_id, subject, subject),
+    )
+    version = code_version()
+    found = {}
+    for row in rows:
+        made = json.loads(row["made"])
+        found[row["verb"], row["subject"]] = Standing(
+            verb=row["verb"],
+            subject=row["subject"],
+            params=json.loads(row["params"]),
+            key=row["key"],
+            made=tuple(Path(name) for name in made),
+            whole=all(list(identity(Path(name))) == about for name, about in made.items()),
+            current=row["version"] == version,
+            ended=row["ended"],
+            text=row["answer"],
+        )
+    return found
+
+
+def renew(book: Book, key: str) -> None:
+    """Make an answer that is known from before the newest one again.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    key : str
+        Of its step; nothing happens where there is none.
+    """
+    with book.writing() as rows:
+        row = rows.execute("SELECT id, (SELECT max(id) FROM step) FROM step WHERE key = ?", (key,))
+        found = row.fetchone()
+        if found is None or found[0] == found[1]:
+            return
+        rows.execute("PRAGMA defer_foreign_keys = ON")  # until this one is committed
+        for table in ("eye", "measure", "plane", "gap", "merge", "merge_frame"):
+            rows.execute(
+                f"UPDATE {table} SET step_id = ? WHERE step_id = ?", (found[1] + 1, found[0])
+            )
+        rows.execute("UPDATE step SET id = ? WHERE id = ?", (found[1] + 1, found[0]))
