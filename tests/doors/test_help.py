@@ -14,7 +14,7 @@ from haltere.doors.cli.entry import haltere as group
 
 DOCS = Path(__file__).parents[2]
 VERBS = sorted(group.commands)
-HEAVY = ("numpy", "cv2", "scipy", "numba", "PIL", "rawpy", "tifffile")
+HEAVY = ("numpy", "cv2", "scipy", "numba", "PIL", "rawpy", "tifffile", "fastapi", "uvicorn")
 
 
 def options(verb: str) -> list[click.Option]:

@@ -25,6 +25,7 @@ from haltere.doors.cli.hand import hand
 from haltere.doors.cli.keepers import keepers
 from haltere.doors.cli.measure import measure
 from haltere.doors.cli.merge import merge
+from haltere.doors.cli.open_bench import open_bench
 from haltere.doors.cli.plan import plan
 from haltere.doors.cli.relief import relief
 from haltere.doors.cli.repair import repair
@@ -66,7 +67,7 @@ def haltere() -> None:
 
 for _verb in (
     demo, plan, calibrate, watch, unload, verify, clock, evening, runs, keepers, gaps, merge,
-    repair, relief, finish, measure, deliver, book, decide, undo, sidecars, drop,
+    repair, relief, finish, measure, deliver, open_bench, book, decide, undo, sidecars, drop,
     checklist, sight, sightings, sensitive, export, season, hand,
 ):  # fmt: skip
     haltere.add_command(_verb)

@@ -1,0 +1,47 @@
+"""Numbers of the bench, each with its reason."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class BenchLimits:
+    """Bounds of the bench.
+
+    Attributes
+    ----------
+    tile_px : int
+        Side of a tile; nine of them fill a laptop's screen, each is written in a millisecond.
+    quality : int
+        JPEG quality of tiles and crops, without colour subsampling: blocks and bled colour must
+        not be taken for blur.
+    look_quality : int
+        The same for small looks.
+    crop_px : tuple of int
+        Smallest and largest side of a crop.
+    pyramids_bytes : int
+        Memory for opened pictures: five of 20 megapixels with all their halvings (80 MB each).
+    jpegs_bytes : int
+        Memory for small pictures that are written already: some 3,000 looks.
+    body_bytes : int
+        Largest request: a decision on 10,000 frames is 400 kB.
+    follow_s : float
+        How often the queue is looked at for those who follow it.
+    grid_columns : int
+        Columns of the grid that says which frame each place of a merged picture comes from;
+        finer cells could not be told apart on a page.
+    """
+
+    tile_px: int = 512
+    quality: int = 90
+    look_quality: int = 82
+    crop_px: tuple[int, int] = (64, 1024)
+    pyramids_bytes: int = 400 << 20
+    jpegs_bytes: int = 48 << 20
+    body_bytes: int = 1 << 20
+    follow_s: float = 0.4
+    grid_columns: int = 96
+
+
+LIMITS = BenchLimits()

@@ -1,0 +1,206 @@
+"""What the bench holds while it is open: the book's folder, a decoder, opened pictures."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+
+from haltere.doors.bench.limits import LIMITS
+from haltere.doors.bench.pyramid import Rgb, Room, crop, jpeg, pyramid, weight
+from haltere.errors import FrameError, UsageError
+from haltere.fieldbook import Book, OutingRow, Standing, frame_numbered, open_book
+from haltere.fieldbook.catalogue import identity
+from haltere.frames import Decoder
+from haltere.frames.frame import Frame
+
+LayerName = Literal["merged", "origin", "depth", "confidence"]
+
+
+class Shelf:
+    """Pictures and book of one bench; safe between threads.
+
+    Lives as long as the server. Holds `LIMITS.pyramids_bytes` of opened pictures and what two
+    decoding processes are at.
+
+    Parameters
+    ----------
+    folder : Path
+        The book's folder.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.decoder = Decoder(workers=2)
+        self._pyramids: Room[list[Rgb]] = Room(LIMITS.pyramids_bytes, weight)
+        self._jpegs: Room[bytes] = Room(LIMITS.jpegs_bytes, len)
+
+    def close(self) -> None:
+        """End the decoding processes."""
+        self.decoder.close()
+
+    def book(self) -> Book:
+        """Open the book for one request; to be closed by whoever asked."""
+        return open_book(self.folder)
+
+    def frame(self, number: int) -> Frame:
+        """Give a frame that may be shown.
+
+        Parameters
+        ----------
+        number : int
+            Its number in the book.
+
+        Raises
+        ------
+        UsageError
+            When the book has no such frame, or its file lies where the book keeps nothing.
+        """
+        with self.book() as book:
+            outing, frame = frame_numbered(book, number)
+        within(frame.path, self.roots(outing), frame.name)
+        return frame
+
+    def roots(self, outing: OutingRow | None = None) -> tuple[Path, ...]:
+        """Name the folders from which files may be shown.
+
+        Parameters
+        ----------
+        outing : OutingRow, optional
+            Its own folder is one of them.
+        """
+        roots = (self.folder.resolve(),)
+        return roots if outing is None else (*roots, outing.folder.resolve())
+
+    def levels(self, frame: Frame) -> list[Rgb]:
+        """Open a frame in colours of a screen, with all its halvings.
+
+        Parameters
+        ----------
+        frame : Frame
+            The frame.
+
+        Raises
+        ------
+        FrameError
+            When it can't be decoded.
+        """
+        return self._pyramids.get(
+            (str(frame.path), identity(frame.path)), lambda: self._open(frame)
+        )
+
+    def _open(self, frame: Frame) -> list[Rgb]:
+        from haltere.show.pictures import to_srgb
+
+        return pyramid(np.asarray(to_srgb(self.decoder.rgb(frame))))
+
+    def layer(self, path: Path, which: LayerName) -> list[Rgb]:
+        """Open a picture that came of a merge.
+
+        Parameters
+        ----------
+        path : Path
+            The file.
+        which : {"merged", "origin", "depth", "confidence"}
+            How it is to be read.
+        """
+        from haltere.doors.bench.layers import shown
+
+        return self._pyramids.get((str(path), identity(path)), lambda: pyramid(shown(path, which)))
+
+    def look(self, frame: Frame, longest_px: int) -> bytes:
+        """Give a small look at a whole frame as JPEG.
+
+        Parameters
+        ----------
+        frame : Frame
+            The frame.
+        longest_px : int
+            Longest side.
+        """
+
+        def make() -> bytes:
+            from haltere.show.pictures import to_srgb
+
+            picture = to_srgb(self.decoder.rgb(frame, longest_px))
+            picture.thumbnail((longest_px, longest_px))
+            return jpeg(np.asarray(picture), LIMITS.look_quality)
+
+        return self._jpegs.get((str(frame.path), identity(frame.path), longest_px), make)
+
+    def eye(self, frame: Frame, centre_px: tuple[float, float], side: int) -> bytes:
+        """Give a crop at one picture pixel a pixel as JPEG.
+
+        Parameters
+        ----------
+        frame : Frame
+            The frame.
+        centre_px : tuple of float
+            Middle of the crop.
+        side : int
+            Its side, px.
+        """
+        where = (round(centre_px[0]), round(centre_px[1]), side)
+        key = (str(frame.path), identity(frame.path), where)
+        return self._jpegs.get(key, lambda: jpeg(crop(self.levels(frame)[0], centre_px, side)))
+
+
+def within(path: Path, roots: tuple[Path, ...], name: str) -> Path:
+    """Refuse a file that lies outside some folders, also by way of a link.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    roots : tuple of Path
+        The folders, resolved.
+    name : str
+        What the file is called in messages.
+
+    Returns
+    -------
+    Path
+        The file itself, links followed.
+
+    Raises
+    ------
+    UsageError
+        When it lies elsewhere.
+    FrameError
+        When it is gone.
+    """
+    real = path.resolve()
+    if not any(real.is_relative_to(root) for root in roots):
+        raise UsageError(f"{name}: lies outside the outing's folder and is not shown")
+    if not real.is_file():
+        raise FrameError(f"{name}: is no longer where it was; plug its disk in, or bring it back")
+    return real
+
+
+def revision(path: Path) -> str:
+    """Give a mark that changes with the file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    """
+    size, moment = identity(path)
+    return f"{max(size, 0):x}-{max(moment, 0):x}"
+
+
+def file_of(answered: Standing | None, name: str) -> Path | None:
+    """Find a file that came of a merge by its name; None when it is gone.
+
+    Parameters
+    ----------
+    answered : Standing or None
+        The merge as the book has it.
+    name : str
+        As the answer names it, relative to its folder.
+    """
+    if answered is None or not answered.whole:
+        return None
+    bare = name.rpartition("/")[2]
+    return next((path for path in answered.made if path.name == bare), None)

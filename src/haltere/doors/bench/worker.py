@@ -1,0 +1,274 @@
+"""The worker: takes jobs from the field book's queue and does them, one at a time.
+
+Run as `python -m haltere.doors.bench.worker BOOK`; ends when its standard input closes.
+"""
+
+from __future__ import annotations
+
+import signal
+import sys
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from haltere.errors import HaltereError, UsageError
+from haltere.fieldbook import (
+    Book,
+    Job,
+    answers_in,
+    beat,
+    end_job,
+    frames_in,
+    kits,
+    open_book,
+    outing_numbered,
+    renew,
+    run_named,
+    step_key,
+    take_job,
+)
+from haltere.fieldbook.job_queue import LIMITS
+from haltere.progress import Progress
+
+IDLE_S = 0.3
+"""How often an idle worker looks at the queue: a person who clicked does not notice it."""
+
+SAID_S = 0.25
+"""How often progress is written down at most: oftener than the page follows would be lost."""
+
+
+LEAVING = threading.Event()
+"""Set when the server has gone: what is at work is given back to the next worker."""
+
+
+class Stopped(Exception):
+    """Raised when somebody asked a job to stop; no error, so nobody may take it for one."""
+
+
+class Told:
+    """Writes a job's progress down, now and then, and raises once it was asked to stop.
+
+    A thread of its own says that the job lives while a long step says nothing.
+
+    Parameters
+    ----------
+    folder : Path
+        The book's folder.
+    job : Job
+        The job.
+    """
+
+    def __init__(self, folder: Path, job: Job) -> None:
+        self._folder, self._job = folder, job
+        self._at = ("starting", 0, 0)
+        self._next = 0.0
+        self._ended = threading.Event()
+        self._go_on = True
+        self._lock = threading.Lock()
+        self._thread = threading.Thread(target=self._beating, daemon=True)
+        self._thread.start()
+
+    def __call__(self, step: str, done: int, total: int, /) -> None:
+        """Take note of progress.
+
+        Raises
+        ------
+        Stopped
+            Once the job was asked to stop, or the server has gone.
+        """
+        self._at = (step, done, total)
+        if time.monotonic() >= self._next:
+            self._next = time.monotonic() + SAID_S
+            self._write()
+        if LEAVING.is_set() or not self._go_on:
+            raise Stopped
+
+    def end(self) -> None:
+        """Say no more."""
+        self._ended.set()
+        self._thread.join()
+
+    def _beating(self) -> None:
+        while not self._ended.wait(LIMITS.beat_s):
+            self._write()
+
+    def _write(self) -> None:
+        with self._lock, open_book(self._folder) as book:
+            if not beat(book, self._job.id, *self._at):
+                self._go_on = False
+
+
+def do(folder: Path, job: Job, progress: Progress) -> None:
+    """Do one job.
+
+    Parameters
+    ----------
+    folder : Path
+        The book's folder.
+    job : Job
+        What was asked for.
+    progress : Progress
+        Told of each step.
+
+    Raises
+    ------
+    HaltereError
+        When it can't be done.
+    """
+    doing: dict[str, Callable[[Path, Job, Progress], None]] = {
+        "demo": _demo,
+        "evening": _evening,
+        "judge": _one_run,
+        "cover": _one_run,
+        "merge": _one_run,
+    }
+    if job.kind not in doing:
+        raise UsageError(f"{job.kind}: is no work that this haltere knows")
+    doing[job.kind](folder, job, progress)
+
+
+def _demo(folder: Path, job: Job, progress: Progress) -> None:
+    from haltere.evening import Told as Said
+    from haltere.evening import walk
+    from haltere.frames import Decoder
+    from haltere.kit import Kit
+    from haltere.scene import make_card
+
+    card = make_card(folder / "demo", seed=1, progress=progress)
+    lens = card.outfit.lens
+    kit = Kit(
+        name="demo",
+        sensor_width_mm=lens.sensor_width_mm,
+        width_px=lens.width_px,
+        height_px=lens.height_px,
+        focal_mm=lens.focal_mm,
+        f_number=lens.f_number,
+        magnification=lens.magnification,
+        coc_mm=lens.coc_mm,
+    )
+    with Decoder() as decoder:
+        walk(
+            [card.frames_folder], folder / "derived" / "demo", decoder, Said(kit=kit), progress,
+            name="A made-up outing", place=folder,
+        )  # fmt: skip
+
+
+def _evening(folder: Path, job: Job, progress: Progress) -> None:
+    from haltere.evening import Told as Said
+    from haltere.evening import walk
+    from haltere.frames import Decoder
+
+    with open_book(folder) as book:
+        row = outing_numbered(book, job.outing_id or 0)
+        frames = () if row.in_place else frames_in(book, row.id)
+        said = Said(kit=_newest_kit(book))
+    with Decoder() as decoder:
+        walk(
+            [row.originals], folder / "derived" / str(row.id), decoder, said, progress,
+            name=row.name, folder=row.folder, place=folder, frames=frames,
+        )  # fmt: skip
+
+
+def _one_run(folder: Path, job: Job, progress: Progress) -> None:
+    from haltere.evening import Told as Said
+    from haltere.evening import at_work, capture_of, file_merge
+    from haltere.frames import Decoder, make_folder
+    from haltere.kit import Capture
+
+    with open_book(folder) as book:
+        row = outing_numbered(book, job.outing_id or 0)
+        run = run_named(book, row.id, job.subject)
+        known = {frame.name: frame for frame in frames_in(book, row.id)}
+        without = set(job.params.get("without", ()))
+        frames = tuple(known[name] for name in run.frames if name not in without)
+        before = answers_in(book, row.id, run.id)
+        said = Said(kit=_newest_kit(book))
+    taken = next((one.params.get("capture") for one in before.values()), None)
+    # as the run was worked before, or a page would show answers of two different kits
+    capture = Capture(**taken) if isinstance(taken, dict) else capture_of(frames, said)
+    with (
+        Decoder() as decoder,
+        at_work(frames, row.folder, row.name, decoder, folder, known=True) as work,
+    ):
+        params: dict[str, object] = {"capture": asdict(capture), "reference": None}
+        if job.kind == "judge":
+            frame, x_px, y_px = job.params.get("eye") or (None, None, None)
+            eye = None if x_px is None or y_px is None else (float(x_px), float(y_px))
+            work.judge(frames, capture, subject=run.id, eye=eye, eye_frame=frame, progress=progress)
+            params = {"capture": asdict(capture), "eye": eye, "eye_frame": frame}
+            newest = [step_key("keepers", frames, params)]
+        elif job.kind == "cover":
+            work.cover(frames, capture, subject=run.id, progress=progress)
+            newest = [step_key("gaps", frames, params)]
+        else:
+            out = folder / "derived" / str(row.id) / run.id
+            if without:
+                out = out.with_name(f"{run.id}-fewer")
+            make_folder(out)
+            merged = work.merge(frames, capture, out, subject=run.id, progress=progress)
+            file_merge(merged, out, ())
+            newest = [step_key("merge", frames, {**params, "out": str(out.resolve())})]
+            if without and ("gaps", run.id) in before:
+                newest.append(before["gaps", run.id].key)  # the ladder goes on to show all frames
+        for key in newest:  # what was known from before must be what the page shows
+            renew(work.book, key)
+
+
+def _newest_kit(book: Book) -> Any:
+    from haltere.kit import kit_from_text
+
+    newest = kits(book)
+    return kit_from_text(newest[0].text) if newest else None
+
+
+def work_through(folder: Path) -> None:
+    """Do jobs until nobody is left to do them for; one in the middle is given back.
+
+    Parameters
+    ----------
+    folder : Path
+        The book's folder.
+    """
+    while not LEAVING.is_set():
+        with open_book(folder) as book:
+            job = take_job(book)
+        if job is None:
+            LEAVING.wait(IDLE_S)
+            continue
+        told = Told(folder, job)
+        state, error = "done", ""
+        try:
+            do(folder, job, told)
+        except Stopped:
+            state = "queued" if LEAVING.is_set() else "cancelled"
+        except HaltereError as known:
+            state, error = "failed", str(known)
+        except MemoryError:
+            state, error = "failed", "There is not enough free memory; close other programs."
+        except Exception as unknown:
+            from haltere.doors.cli.defect import defect_sentence
+
+            state, error = "failed", defect_sentence(unknown)
+        finally:
+            told.end()
+        with open_book(folder) as book:
+            end_job(book, job.id, state, error)  # type: ignore[arg-type]
+
+
+def main() -> None:
+    """Work on the book that the first word names."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which closes the pipe
+
+    def leave() -> None:
+        sys.stdin.buffer.read()
+        LEAVING.set()
+
+    threading.Thread(target=leave, daemon=True).start()
+    work_through(Path(sys.argv[1]))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,33 @@
+"""haltere open: the evening's work as a page in your browser."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from haltere.doors.cli.book_option import book_at, book_option
+
+
+@click.command(
+    "open",
+    short_help="Open your field book as a page in your browser.",
+    epilog="Example: haltere open --book fieldbook",
+)
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=0,
+    metavar="N",
+    help="Port of this computer to answer on; a free one unless you say.",
+)
+@click.option("--no-browser", is_flag=True, help="Only print the address.")
+@book_option
+def open_bench(port: int, no_browser: bool, book_folder: Path | None) -> None:
+    """Open your field book as a page: outings, bursts to decide, sweeps, merged pictures.
+
+    It answers to this computer only, and to nobody without the printed address. Ctrl-C ends it.
+    """
+    from haltere.doors.bench.serve import serve
+
+    serve(book_at(book_folder).resolve(), port, click.echo, not no_browser)

@@ -1,0 +1,99 @@
+"""A small worked book, and the bench on it as its own page would ask."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from haltere.doors.bench.app import make_app
+from haltere.doors.bench.guard import Guard
+from haltere.fieldbook import keep_frames, keep_runs, open_book, place_outing, record, step_key
+from haltere.frames import find_frames
+from haltere.frames.frame import Frame
+from haltere.runs.run import Pass, Run
+from tests.standins import (
+    cache,
+    card,
+    card_made,
+    engine,
+    made_coverage,
+    made_keepers,
+    made_merge,
+)
+
+__all__ = ["cache", "card", "card_made", "engine"]
+
+PORT = 4711
+TOKEN = "a-key-that-nobody-guesses"
+HERE = f"http://127.0.0.1:{PORT}"
+
+
+@dataclass
+class MadeBook:
+    """A book with one outing of a burst, a sweep and a single, all answered."""
+
+    folder: Path
+    outing: int
+    frames: tuple[Frame, ...]
+
+
+def fill(folder: Path, card: Path) -> MadeBook:
+    """Write down an outing of ten frames as if it had been worked."""
+    frames = find_frames([card]).frames
+    names = tuple(frame.name for frame in frames)
+    with open_book(folder) as book:
+        outing = place_outing(book, card, "meadow", day="2031-06-14", in_place=True)
+        keep_frames(book, outing, frames)
+        sweep = Run("run-02", "sweep", names[4:9], (Pass("away", names[4:9]),), "")
+        runs = (
+            Run("run-01", "burst", names[:4], (), ""),
+            sweep,
+            Run("run-03", "single", names[9:], (), ""),
+        )
+        keep_runs(book, outing, runs)
+        out = folder / "derived" / str(outing) / "run-02"
+        merge = made_merge(frames[4:9], out)
+        files = (
+            merge.picture_jpeg,
+            merge.picture,
+            merge.origin_map,
+            merge.depth_map,
+            merge.confidence_map,
+        )
+        for verb, run, some, answer, made in (
+            ("keepers", "run-01", frames[:4], made_keepers(frames[:4]), ()),
+            ("gaps", "run-02", frames[4:9], made_coverage(frames[4:9]), ()),
+            ("merge", "run-02", frames[4:9], merge, tuple(out / name for name in files)),
+        ):
+            key = step_key(verb, some, {})
+            record(book, outing, verb, run, key, {}, answer, made)
+    return MadeBook(folder, outing, tuple(frames))
+
+
+@pytest.fixture
+def worked(tmp_path: Path, card: Path) -> MadeBook:
+    """Answer a book of its own for each test."""
+    return fill(tmp_path / "book", card)
+
+
+@pytest.fixture
+def stranger(worked: MadeBook) -> Iterator[TestClient]:
+    """Somebody without the key, who asks under the right address."""
+    with TestClient(
+        Guard(make_app(worked.folder), PORT, TOKEN),  # type: ignore[arg-type]
+        base_url=HERE,
+        raise_server_exceptions=False,
+    ) as client:
+        yield client
+
+
+@pytest.fixture
+def page(stranger: TestClient) -> TestClient:
+    """The bench's own page, after it was entered with the key."""
+    assert stranger.get("/enter", params={"t": TOKEN}).status_code == 200
+    stranger.headers.update({"origin": HERE, "sec-fetch-site": "same-origin"})
+    return stranger

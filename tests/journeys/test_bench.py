@@ -1,0 +1,228 @@
+"""On the bench, in a real browser: what is done there is what the field book holds."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from haltere.fieldbook import answers_in, decisions_in, open_book
+from tests.doors.bench.conftest import MadeBook, card, card_made, fill
+from tests.journeys.browser import browsing, missing, serving
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+__all__ = ["card", "card_made"]
+
+AXE = Path(
+    os.environ.get("HALTERE_AXE")
+    or Path(__file__).parents[2] / "web" / "node_modules" / "axe-core" / "axe.min.js"
+)
+
+
+@dataclass
+class Bench:
+    """A page, the book behind it, and its address without the key."""
+
+    page: Page
+    book: MadeBook
+    base: str
+
+    def at(self, place: str) -> None:
+        """Go to a place of the bench."""
+        self.page.goto(f"{self.base}/#/{place}")
+
+    def stored(self) -> dict[str, str]:
+        """Give what the book holds of the person's words."""
+        with open_book(self.book.folder) as book:
+            return dict(decisions_in(book, self.book.outing))
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """One browser for all journeys."""
+    with browsing() as started:
+        yield started
+
+
+@contextmanager
+def opened(browser: Browser, place: Path, card: Path) -> Iterator[Callable[..., Bench]]:
+    """Open a bench; what the browser wrote down as an error fails the test at its end."""
+    troubles: list[str] = []
+    made = fill(place / "book", card)
+
+    def begin(**more: Any) -> Bench:
+        context = browser.new_context(**{"viewport": {"width": 1280, "height": 860}, **more})
+        page = context.new_page()
+        page.set_default_timeout(15_000)
+        page.on("pageerror", lambda error: troubles.append(str(error)))
+        page.on(
+            "console", lambda said: troubles.append(said.text) if said.type == "error" else None
+        )
+        page.goto(address)
+        base = address.partition("/enter")[0]
+        page.wait_for_url(base + "/")
+        return Bench(page, made, base)
+
+    with serving(made.folder) as address:
+        yield begin
+        for context in browser.contexts:
+            context.close()
+    assert troubles == []
+
+
+@pytest.fixture
+def walk(browser: Browser, tmp_path: Path, card: Path) -> Iterator[Callable[..., Bench]]:
+    """Begin a journey on a book of its own."""
+    with opened(browser, tmp_path, card) as begin:
+        yield begin
+
+
+@pytest.fixture(scope="module")
+def reader(
+    browser: Browser, tmp_path_factory: pytest.TempPathFactory, card_made: Path
+) -> Iterator[Callable[..., Bench]]:
+    """Begin a journey that only looks, on a book that all of those share."""
+    with opened(browser, tmp_path_factory.mktemp("read"), card_made) as begin:
+        yield begin
+
+
+def test_a_burst_is_decided_by_keyboard_alone(walk: Callable[..., Bench]) -> None:
+    bench = walk()
+    page, names = bench.page, [frame.name for frame in bench.book.frames]
+    page.get_by_role("heading", name="Outings").wait_for()
+    bench.at("1")
+    page.get_by_text("burst of 4 frames").wait_for()
+    page.keyboard.press("Enter")
+    page.get_by_text("4 frames without your word").wait_for()
+    page.keyboard.press("k")  # the best, which is chosen at the start
+    page.keyboard.press("m")  # the next in rank
+    page.keyboard.press("r")  # all others
+    page.get_by_text("Every frame has your word").wait_for()
+    page.get_by_text("Written down: drop 2 frames").wait_for()
+    wanted = {names[0]: "keep", names[1]: "maybe", names[2]: "drop", names[3]: "drop"}
+    assert bench.stored() == wanted
+
+    page.keyboard.press("u")
+    page.get_by_text("Taken back: drop 2 frames").wait_for()
+    assert bench.stored() == {names[0]: "keep", names[1]: "maybe"}
+    page.get_by_text("2 frames without your word").wait_for()
+
+
+def test_the_axis_is_walked_from_near_to_far(reader: Callable[..., Bench]) -> None:
+    bench = reader()
+    page = bench.page
+    bench.at("1/run-01/f1")
+    chosen = page.locator("button[aria-current=true]")
+    chosen.wait_for()
+    # offsets of the stand-in: +0.02, -0.16, +0.38, -0.52 mm
+    walked = [chosen.get_attribute("data-frame")]
+    for key in ("ArrowRight", "ArrowRight", "ArrowLeft", "ArrowLeft", "ArrowLeft", "ArrowLeft"):
+        page.keyboard.press(key)
+        walked.append(chosen.get_attribute("data-frame"))
+    assert [name and name[5] for name in walked] == ["1", "3", "3", "1", "2", "4", "4"]
+
+
+def test_the_address_keeps_the_place_over_a_reload(reader: Callable[..., Bench]) -> None:
+    bench = reader()
+    page = bench.page
+    bench.at("1/run-01")
+    page.locator("button[aria-current=true]").wait_for()
+    page.keyboard.press("ArrowLeft")
+    page.keyboard.press("p")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Back to the axis").wait_for()
+    before = page.url
+    page.reload()
+    page.get_by_role("button", name="Back to the axis").wait_for()
+    assert page.url == before
+    page.keyboard.press("Escape")
+    page.get_by_role("button", name="Unpin").wait_for()
+    assert page.locator("button[aria-current=true]").get_attribute("data-frame") == "M_0002.JPG"
+
+
+def test_an_eye_point_that_is_moved_is_judged_and_hung_again(walk: Callable[..., Bench]) -> None:
+    bench = walk()
+    page = bench.page
+    bench.at("1/run-01/f1/whole")
+    canvas = page.get_by_role("img", name="M_0001.JPG, whole")
+    canvas.wait_for()
+    page.keyboard.press("e")
+    page.get_by_text("Click on the eye that counts").wait_for()
+    page.wait_for_timeout(700)  # the picture glides to the eye; a click before it lands elsewhere
+    canvas.click(position={"x": 300, "y": 220})
+    page.get_by_text("judged again at this eye").wait_for()
+    page.get_by_text("Judging run-01: done").wait_for(timeout=60_000)
+    with open_book(bench.book.folder) as book:
+        answered = answers_in(book, bench.book.outing)["keepers", "run-01"]
+    x_px, y_px = answered.params["eye"]
+    assert answered.params["eye_frame"] == "M_0001.JPG"
+    assert 0 <= x_px < 320
+    assert 0 <= y_px < 240
+
+
+def test_a_gap_is_read_on_ladder_and_subject_alike(reader: Callable[..., Bench]) -> None:
+    bench = reader()
+    page = bench.page
+    bench.at("1/run-02")
+    page.get_by_role("group", name="5 planes over time, 1 gaps").wait_for()
+    words = "nothing sharp from 0.10 to 0.40 mm"
+    assert page.get_by_role("listitem").filter(has_text=words).count() == 1
+    assert page.get_by_role("img", name=words).count() == 1
+    page.keyboard.press("ArrowRight")
+    page.get_by_text("M_0005.JPG: plane at").wait_for()
+    page.get_by_text("Bright: where the merged picture takes M_0005.JPG").wait_for()
+
+
+def test_the_merged_picture_is_laid_open_with_its_places(reader: Callable[..., Bench]) -> None:
+    bench = reader()
+    page = bench.page
+    bench.at("1/run-02")
+    page.get_by_role("button", name="Open the picture").wait_for()
+    with page.expect_response(lambda one: "/layers/merged/tiles/" in one.url) as tile:
+        page.keyboard.press("Enter")
+    assert tile.value.status == 200
+    with page.expect_response(lambda one: "/layers/depth/tiles/" in one.url) as shade:
+        page.keyboard.press("2")
+    assert shade.value.status == 200
+    page.keyboard.press("ArrowRight")
+    assert page.get_by_role("button", name="nothing sharp from").get_attribute("aria-pressed")
+
+
+def test_the_help_tells_the_keys_of_the_view(reader: Callable[..., Bench]) -> None:
+    bench = reader()
+    bench.at("1/run-01")
+    bench.page.locator("button[aria-current=true]").wait_for()
+    bench.page.keyboard.press("?")
+    dialog = bench.page.get_by_role("dialog")
+    dialog.get_by_text("keep, and on to the next without a word").wait_for()
+    bench.page.keyboard.press("k")  # keys rest while the help is read
+    bench.page.keyboard.press("Escape")
+    dialog.wait_for(state="hidden")
+    assert bench.stored() == {}
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_serious_in_any_view(reader: Callable[..., Bench], scheme: str) -> None:
+    if not AXE.is_file():
+        missing("axe-core is not here", "npm ci in web/, or set HALTERE_AXE")
+    bench = reader(color_scheme=scheme)
+    page = bench.page
+    found = []
+    for place in ("", "1", "1/run-01", "1/run-01/f1/whole", "1/run-02", "1/run-02/picture"):
+        bench.at(place)
+        page.reload()
+        page.get_by_role("heading", level=1).wait_for()
+        page.evaluate(AXE.read_text("utf-8"))
+        found += [
+            (place, one["id"], [node["html"][:200] for node in one["nodes"]])
+            for one in page.evaluate("axe.run(document)")["violations"]
+            if one["impact"] in ("serious", "critical")
+        ]
+    assert found == []

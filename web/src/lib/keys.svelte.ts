@@ -1,0 +1,46 @@
+import { untrack } from "svelte";
+
+/** One table of keys drives both what they do and what the help says of them. */
+
+export interface Key {
+  /** as the browser names it: "ArrowLeft", "k", "Enter" */
+  key: string;
+  /** as a person reads it */
+  shown: string;
+  does: string;
+  act: () => void;
+}
+
+class Keys {
+  tables: { title: string; keys: Key[] }[] = $state.raw([]);
+
+  /** Adds a table until the returned function is called. */
+  add(title: string, keys: Key[]): () => void {
+    const table = { title, keys };
+    // an effect that adds keys must not run again because keys were added
+    untrack(() => (this.tables = [...this.tables, table]));
+    return () => untrack(() => (this.tables = this.tables.filter((one) => one !== table)));
+  }
+
+  /** Does what the last table that knows the key says. */
+  press(event: KeyboardEvent): void {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return;
+    const target = event.target;
+    if (target instanceof HTMLElement) {
+      if (target.closest("input, textarea, select, [contenteditable], dialog[open]")) return;
+      // Enter and the space bar belong to a button or link that has the focus
+      if (target.closest("button, a, summary") && (event.key === "Enter" || event.key === " "))
+        return;
+    }
+    for (const table of [...this.tables].reverse()) {
+      const known = table.keys.find((one) => one.key === event.key);
+      if (known) {
+        event.preventDefault();
+        known.act();
+        return;
+      }
+    }
+  }
+}
+
+export const keys = new Keys();

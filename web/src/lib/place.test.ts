@@ -1,0 +1,24 @@
+import { describe, expect, it } from "vitest";
+import { NOWHERE, readPlace, writePlace } from "./place";
+
+describe("an address", () => {
+  it("leads back to where it was written", () => {
+    const place = {
+      outing: 3,
+      run: "run-02",
+      frame: 17,
+      open: "whole" as const,
+      at: null,
+      pins: [17, 18],
+    };
+    expect(readPlace(writePlace(place))).toEqual(place);
+  });
+  it("that nobody wrote leads to the outings", () => {
+    for (const odd of ["", "#", "#/", "#/x/..%2f", "#/-1", "#/<script>"])
+      expect(readPlace(odd)).toEqual(NOWHERE);
+  });
+  it("with half of its words is read as far as it goes", () => {
+    expect(readPlace("#/2/run-01/fx/whole?pins=a.5").open).toBe("whole");
+    expect(readPlace("#/2/run-01/fx?pins=a.5").pins).toEqual([5]);
+  });
+});

@@ -1,0 +1,65 @@
+/** The address says where one is: #/1/run-02/f17?pins=17.18 */
+
+export interface Place {
+  outing: number | null;
+  run: string | null;
+  frame: number | null;
+  /** what of it is laid open */
+  open: "" | "whole" | "together" | "picture";
+  /** a run to come back to, frames pinned */
+  at: string | null;
+  pins: number[];
+}
+
+export const NOWHERE: Place = {
+  outing: null,
+  run: null,
+  frame: null,
+  open: "",
+  at: null,
+  pins: [],
+};
+
+const OPENS = ["whole", "together", "picture"] as const;
+
+/** Reads an address; what it does not understand is left out. */
+export function readPlace(hash: string): Place {
+  const [path = "", query = ""] = hash.replace(/^#\/?/, "").split("?");
+  const parts = path.split("/").filter((part) => part !== "");
+  const words = new URLSearchParams(query);
+  const place: Place = { ...NOWHERE, pins: [] };
+  const outing = Number(parts[0]);
+  if (Number.isInteger(outing) && outing > 0) place.outing = outing;
+  else return place;
+  if (/^[a-z0-9-]{1,40}$/.test(parts[1] ?? "")) place.run = parts[1] ?? null;
+  for (const part of parts.slice(2)) {
+    if (/^f[0-9]{1,12}$/.test(part)) place.frame = Number(part.slice(1));
+    const open = OPENS.find((one) => one === part);
+    if (open) place.open = open;
+  }
+  const at = words.get("at");
+  if (at !== null && /^[a-z0-9-]{1,40}$/.test(at)) place.at = at;
+  place.pins = (words.get("pins") ?? "")
+    .split(".")
+    .map(Number)
+    .filter((pin) => Number.isInteger(pin) && pin > 0)
+    .slice(0, 4);
+  return place;
+}
+
+/** Writes an address that `readPlace` reads. */
+export function writePlace(place: Partial<Place>): string {
+  const parts: string[] = [];
+  if (place.outing) {
+    parts.push(String(place.outing));
+    if (place.run) {
+      parts.push(place.run);
+      if (place.frame) parts.push(`f${place.frame}`);
+      if (place.open) parts.push(place.open);
+    }
+  }
+  const words: string[] = [];
+  if (place.at) words.push(`at=${place.at}`);
+  if (place.pins?.length) words.push(`pins=${place.pins.join(".")}`);
+  return `#/${parts.join("/")}${words.length ? `?${words.join("&")}` : ""}`;
+}

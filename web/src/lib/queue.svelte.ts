@@ -1,0 +1,49 @@
+/** Follows the long work of this book: one stream for all of it, closed while nobody looks. */
+import type { JobSaid, Schemas } from "./api";
+
+class Queue {
+  jobs: JobSaid[] = $state.raw([]);
+  #source: EventSource | null = null;
+
+  follow(): void {
+    const look = () => {
+      if (document.hidden) this.#close();
+      else this.#open();
+    };
+    document.addEventListener("visibilitychange", look);
+    look();
+  }
+
+  get busy(): JobSaid[] {
+    return this.jobs.filter((job) => job.state === "queued" || job.state === "running");
+  }
+
+  /** The last job on a run, or of a kind where the run is empty. */
+  last(outing: number | null, run: string, kinds: JobSaid["kind"][]): JobSaid | undefined {
+    return this.jobs
+      .filter((job) => job.outing === outing && job.run === run && kinds.includes(job.kind))
+      .sort((a, b) => b.id - a.id)[0];
+  }
+
+  #open(): void {
+    if (this.#source) return;
+    this.#source = new EventSource("/api/jobs/follow");
+    this.#source.addEventListener("queue", (event: MessageEvent<string>) => {
+      this.jobs = (JSON.parse(event.data) as Schemas["Queue"]).jobs;
+    });
+  }
+
+  #close(): void {
+    this.#source?.close();
+    this.#source = null;
+  }
+}
+
+export const queue = new Queue();
+
+/** Says how far a job is, in words. */
+export function progress(job: JobSaid): string {
+  if (job.state === "queued") return "waits for its turn";
+  const parts = job.total > 1 ? `, ${job.done} of ${job.total}` : "";
+  return `${job.step || "starting"}${parts}`;
+}

@@ -1,0 +1,46 @@
+import { describe, expect, it } from "vitest";
+import type { RunSaid } from "./api";
+import { cellsOf, depths, sweepOf } from "./sweep";
+
+describe("a sweep", () => {
+  const told = {
+    frames: [{ name: "a" }, { name: "b" }, { name: "c" }],
+    run: { frames: ["a", "b", "c"] },
+    gap_words: ["nothing sharp from 0.30 to 0.60 mm"],
+    gaps: {
+      depth_of_field_mm: 0.2,
+      planes: [
+        { frame: "b", position_mm: 0.2, position_dof: 1 },
+        { frame: "a", position_mm: 0, position_dof: 0 },
+        { frame: "c", position_mm: null, position_dof: null },
+      ],
+      passes: [{ direction: "away", frames: ["a", "b"] }],
+      gaps: [{ from_mm: 0.3, to_mm: 0.6, from_dof: 1.5, to_dof: 3 }],
+    },
+  } as unknown as RunSaid;
+
+  it("is drawn in order of time, in millimetres, and holds its gaps", () => {
+    const sweep = sweepOf(told)!;
+    expect(sweep.rungs.map((rung) => [rung.plane.frame, rung.at, rung.pass])).toEqual([
+      ["a", 0, 0], ["b", 0.2, 0], ["c", null, null],
+    ]);
+    expect([sweep.near, sweep.far, sweep.unit]).toEqual([-0.1, 0.6, "mm"]);
+    expect(sweep.holes[0]?.words).toContain("nothing sharp");
+  });
+  it("that was not solved is none", () => {
+    expect(sweepOf({ ...told, gaps: null })).toBeNull();
+  });
+});
+
+describe("depths", () => {
+  it("are round numbers between the ends", () => {
+    expect(depths(-0.31, 1.02, 6).map((one) => Number(one.toFixed(6)))).toEqual([0, 0.5, 1]);
+  });
+});
+
+describe("cellsOf", () => {
+  it("joins neighbours of a row and no others", () => {
+    const grid = { columns: 4, rows: 2, index: [1, 1, 0, 1, 1, 0, 0, 0] };
+    expect(cellsOf(grid, 1)).toEqual([[0, 0, 2], [3, 0, 1], [0, 1, 1]]);
+  });
+});
