@@ -26,8 +26,6 @@ class Standing:
         Of which run.
     params : dict
         Every number that the answer depends on.
-    key : str
-        Under which the step is found again.
     made : tuple of Path
         Files that came of it.
     whole : bool
@@ -43,7 +41,6 @@ class Standing:
     verb: str
     subject: str
     params: dict[str, Any]
-    key: str
     made: tuple[Path, ...]
     whole: bool
     current: bool
@@ -91,7 +88,7 @@ def answers_in(
         By verb and run.
     """
     rows = book.connection.execute(
-        "SELECT verb, subject, version, params, key, answer, made, ended FROM step "
+        "SELECT verb, subject, version, params, answer, made, ended FROM step "
         "WHERE outing_id = ? AND verb <> 'runs' AND (? IS NULL OR subject = ?) ORDER BY id",
         (outing_id, subject, subject),
     )
@@ -103,7 +100,6 @@ def answers_in(
             verb=row["verb"],
             subject=row["subject"],
             params=json.loads(row["params"]),
-            key=row["key"],
             made=tuple(Path(name) for name in made),
             whole=all(list(identity(Path(name))) == about for name, about in made.items()),
             current=row["version"] == version,
@@ -113,20 +109,27 @@ def answers_in(
     return found
 
 
-def renew(book: Book, key: str) -> None:
-    """Make an answer that is known from before the newest one again.
+def renew(book: Book, outing_id: int, verb: str, subject: str, text: str) -> None:
+    """Let an answer that is known from before stand again, instead of those that came after it.
 
     Parameters
     ----------
     book : Book
         Open book.
-    key : str
-        Of its step; nothing happens where there is none.
+    outing_id : int
+        The outing.
+    verb, subject : str
+        What was asked, of which run.
+    text : str
+        The answer, JSON as it is written down; nothing happens where it isn't.
     """
     with book.writing() as rows:
-        row = rows.execute("SELECT id, (SELECT max(id) FROM step) FROM step WHERE key = ?", (key,))
-        found = row.fetchone()
-        if found is None or found[0] == found[1]:
+        found = rows.execute(
+            "SELECT max(id), (SELECT max(id) FROM step) FROM step "
+            "WHERE outing_id = ? AND verb = ? AND subject = ? AND answer = ?",
+            (outing_id, verb, subject, text),
+        ).fetchone()
+        if found[0] is None or found[0] == found[1]:
             return
         rows.execute("PRAGMA defer_foreign_keys = ON")  # until this one is committed
         for table in ("eye", "measure", "plane", "gap", "merge", "merge_frame"):

@@ -13,10 +13,11 @@ from starlette.testclient import TestClient
 
 from haltere.doors.bench import worker
 from haltere.errors import SweepError, UsageError
-from haltere.fieldbook import answers_in, ask, job_numbered, jobs, open_book, take_job
+from haltere.fieldbook import answers_in, ask, end_job, job_numbered, jobs, open_book, take_job
+from haltere.keepers.verdict import Eye
 from haltere.progress import silent
 from tests.doors.bench.conftest import MadeBook
-from tests.standins import StandInEngine
+from tests.standins import StandInEngine, made_keepers
 
 
 def asked(page: TestClient, worked: MadeBook, run: str, **said: Any) -> Any:
@@ -57,19 +58,22 @@ def test_an_eye_that_was_moved_judges_the_burst_there(
 
 
 def test_an_eye_moved_back_to_where_it_was_is_the_newest_answer_again(
-    worked: MadeBook, engine: StandInEngine
+    worked: MadeBook, engine: StandInEngine, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    names = [frame.name for frame in worked.frames]
+    def judged(frames: Any, decoder: Any, capture: Any, *, eye: Any, **more: Any) -> Any:
+        return replace(made_keepers(frames), eye=Eye(frames[0].name, *eye, "given"))
+
+    monkeypatch.setattr("haltere.evening.work.judge_burst", judged)
+    name = worked.frames[0].name
     for x_px in (100.0, 30.0, 100.0):
         with open_book(worked.folder) as book:
-            ask(book, "judge", worked.outing, "run-01", {"eye": [names[0], x_px, 50.0]})
+            ask(book, "judge", worked.outing, "run-01", {"eye": [name, x_px, 50.0]})
         job = take(worked)
         worker.do(worked.folder, job, silent)
         with open_book(worked.folder) as book:
-            from haltere.fieldbook import end_job
-
             end_job(book, job.id, "done")
             newest = answers_in(book, worked.outing)["keepers", "run-01"]
+            assert book.connection.execute("PRAGMA foreign_key_check").fetchall() == []
         assert newest.params["eye"] == [x_px, 50.0]
 
 

@@ -10,9 +10,8 @@ import sys
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from haltere.errors import HaltereError, UsageError
 from haltere.fieldbook import (
@@ -27,11 +26,15 @@ from haltere.fieldbook import (
     outing_numbered,
     renew,
     run_named,
-    step_key,
     take_job,
 )
 from haltere.fieldbook.job_queue import LIMITS
 from haltere.progress import Progress
+
+if TYPE_CHECKING:
+    from haltere.keepers.verdict import Keepers
+    from haltere.merge.merged import Merge
+    from haltere.sweeps.coverage import Coverage
 
 IDLE_S = 0.3
 """How often an idle worker looks at the queue: a person who clicked does not notice it."""
@@ -173,6 +176,8 @@ def _evening(folder: Path, job: Job, progress: Progress) -> None:
 
 
 def _one_run(folder: Path, job: Job, progress: Progress) -> None:
+    import msgspec
+
     from haltere.evening import Told as Said
     from haltere.evening import at_work, capture_of, file_merge
     from haltere.frames import Decoder, make_folder
@@ -193,16 +198,15 @@ def _one_run(folder: Path, job: Job, progress: Progress) -> None:
         Decoder() as decoder,
         at_work(frames, row.folder, row.name, decoder, folder, known=True) as work,
     ):
-        params: dict[str, object] = {"capture": asdict(capture), "reference": None}
+        found: dict[str, Keepers | Coverage | Merge] = {}
         if job.kind == "judge":
             frame, x_px, y_px = job.params.get("eye") or (None, None, None)
             eye = None if x_px is None or y_px is None else (float(x_px), float(y_px))
-            work.judge(frames, capture, subject=run.id, eye=eye, eye_frame=frame, progress=progress)
-            params = {"capture": asdict(capture), "eye": eye, "eye_frame": frame}
-            newest = [step_key("keepers", frames, params)]
+            found["keepers"] = work.judge(
+                frames, capture, subject=run.id, eye=eye, eye_frame=frame, progress=progress
+            )
         elif job.kind == "cover":
-            work.cover(frames, capture, subject=run.id, progress=progress)
-            newest = [step_key("gaps", frames, params)]
+            found["gaps"] = work.cover(frames, capture, subject=run.id, progress=progress)
         else:
             out = folder / "derived" / str(row.id) / run.id
             if without:
@@ -210,11 +214,12 @@ def _one_run(folder: Path, job: Job, progress: Progress) -> None:
             make_folder(out)
             merged = work.merge(frames, capture, out, subject=run.id, progress=progress)
             file_merge(merged, out, ())
-            newest = [step_key("merge", frames, {**params, "out": str(out.resolve())})]
-            if without and ("gaps", run.id) in before:
-                newest.append(before["gaps", run.id].key)  # the ladder goes on to show all frames
-        for key in newest:  # what was known from before must be what the page shows
-            renew(work.book, key)
+            found["merge"] = merged
+        texts = {verb: msgspec.json.encode(one).decode() for verb, one in found.items()}
+        if without and ("gaps", run.id) in before:
+            texts["gaps"] = before["gaps", run.id].text  # the ladder goes on to show all frames
+        for verb, text in texts.items():  # an answer known from before must be what is shown
+            renew(work.book, row.id, verb, run.id, text)
 
 
 def _newest_kit(book: Book) -> Any:
