@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { hang, reach, ticks } from "./axis";
+import { ends, hang, ticks } from "./axis";
 
 const items = (...places: number[]) => places.map((at, id) => ({ id, at, rank: id }));
 
@@ -29,18 +29,19 @@ describe("hang", () => {
   });
 });
 
-describe("reach", () => {
-  it("holds most of the frames, and is not stretched by one stray", () => {
-    const near = [0.1, -0.2, 0.3, 0.2, -0.1, 0.25, 0.15, -0.3, 0.1, 9];
-    expect(reach(near, 1)).toBeGreaterThan(0.3);
-    expect(reach(near.slice(0, 9), 1)).toBeLessThan(1);
+describe("ends", () => {
+  it("hold the frames of either side and always the band about the eye", () => {
+    const { near, far } = ends([0.1, 0.3, 0.5], 0.1);
+    expect(near).toBeCloseTo(-0.3);
+    expect(far).toBeGreaterThan(0.5);
+  });
+  it("are not stretched by one stray", () => {
+    expect(ends([0.1, 0.12, 0.2, 0.22, 0.25, 0.3, 9], 0.05).far).toBeLessThan(0.7);
   });
 });
 
 describe("ticks", () => {
-  it("are round and hold zero in the middle", () => {
-    const all = ticks(0.75, 6);
-    expect(all[(all.length - 1) / 2]).toBe(0);
-    expect(all[1]! - all[0]!).toBeCloseTo(0.5);
+  it("are round numbers between the ends", () => {
+    expect(ticks(-0.31, 1.02, 6).map((one) => Number(one.toFixed(6)))).toEqual([0, 0.5, 1]);
   });
 });

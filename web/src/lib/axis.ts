@@ -56,20 +56,31 @@ export function hang(items: Item[], length: number, size: number, tiers: number)
   return hung;
 }
 
-const REACHES = [0.75, 1, 1.5, 2, 3, 4, 6, 8, 12, 20];
-
-/** Half length of the axis: the shortest that holds most of what is to hang. */
-export function reach(offsets: number[], unit: number): number {
-  const sizes = offsets.map((one) => Math.abs(one) / unit).sort((a, b) => a - b);
-  const wanted = sizes[Math.min(sizes.length - 1, Math.ceil(0.85 * sizes.length))] ?? 1;
-  return (REACHES.find((one) => one >= wanted * 1.05) ?? wanted * 1.05) * unit;
+/**
+ * Ends of the axis: a frame far off the others does not squeeze them, it hangs at the end.
+ *
+ * Either side shows three halves of a depth of field at least, so that the band about the eye
+ * always has an outside.
+ */
+export function ends(offsets: number[], half: number): { near: number; far: number } {
+  const side = (wanted: number[]) => {
+    const sizes = wanted.map(Math.abs).sort((a, b) => a - b);
+    const most = sizes.at(-1) ?? 0;
+    const usual = sizes[Math.floor(0.85 * (sizes.length - 1))] ?? 0;
+    return Math.max(3 * half, Math.min(most, 2 * usual) * 1.04);
+  };
+  return {
+    near: -side(offsets.filter((one) => one < 0)),
+    far: side(offsets.filter((one) => one > 0)),
+  };
 }
 
-/** Round steps for an axis: about so many from -reach to reach. */
-export function ticks(half: number, about: number): number[] {
-  const raw = (2 * half) / about;
+/** Round numbers between two ends, about so many. */
+export function ticks(near: number, far: number, about: number): number[] {
+  const raw = Math.max(far - near, 1e-9) / about;
   const power = 10 ** Math.floor(Math.log10(raw));
   const step = [1, 2, 5, 10].map((one) => one * power).find((one) => one >= raw) ?? raw;
-  const many = Math.floor(half / step + 1e-9);
-  return Array.from({ length: 2 * many + 1 }, (_, i) => (i - many) * step);
+  const first = Math.ceil(near / step - 1e-9);
+  const last = Math.floor(far / step + 1e-9);
+  return Array.from({ length: Math.max(0, last - first + 1) }, (_, i) => (first + i) * step);
 }

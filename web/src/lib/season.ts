@@ -7,27 +7,13 @@ export function hourOf(moment: string): number {
   return parts ? Number(parts[1]) + Number(parts[2]) / 60 + Number(parts[3]) / 3600 : 0;
 }
 
-/** Whole hours that hold every run of every outing; all strips share them, so that dawns align. */
-export function daySpan(outings: OutingSaid[]): { from: number; to: number } {
-  const hours = outings
-    .flatMap((one) => one.runs)
-    .flatMap((run) => [run.begins, run.ends])
-    .filter((moment): moment is string => !!moment)
-    .map(hourOf);
-  if (!hours.length) return { from: 5, to: 21 };
-  const from = Math.floor(Math.min(...hours));
-  const to = Math.max(Math.ceil(Math.max(...hours) + 0.05), from + 1);
-  return { from, to: Math.min(24, to) };
-}
-
 /** Moments of a strip in its own time: from the first exposure to the last, and a margin. */
 export function outingSpan(outing: OutingSaid): { from: number; to: number } {
-  const own = daySpan([outing]);
   const hours = outing.runs
     .flatMap((run) => [run.begins, run.ends])
     .filter((moment): moment is string => !!moment)
     .map(hourOf);
-  if (!hours.length) return own;
+  if (!hours.length) return { from: 5, to: 21 };
   const length = Math.max(0.1, Math.max(...hours) - Math.min(...hours));
   return { from: Math.min(...hours) - 0.04 * length, to: Math.max(...hours) + 0.04 * length };
 }

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { RunSaid } from "./api";
-import { cellsOf, depths, sweepOf } from "./sweep";
+import { cellsOf, sweepOf } from "./sweep";
 
 describe("a sweep", () => {
   const told = {
@@ -29,12 +29,6 @@ describe("a sweep", () => {
   });
   it("that was not solved is none", () => {
     expect(sweepOf({ ...told, gaps: null })).toBeNull();
-  });
-});
-
-describe("depths", () => {
-  it("are round numbers between the ends", () => {
-    expect(depths(-0.31, 1.02, 6).map((one) => Number(one.toFixed(6)))).toEqual([0, 0.5, 1]);
   });
 });
 

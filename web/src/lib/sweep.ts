@@ -60,16 +60,6 @@ export function sweepOf(told: RunSaid): Sweep | null {
   };
 }
 
-/** Round depths between two ends, about so many. */
-export function depths(near: number, far: number, about: number): number[] {
-  const raw = Math.max(far - near, 1e-9) / about;
-  const power = 10 ** Math.floor(Math.log10(raw));
-  const step = [1, 2, 5, 10].map((one) => one * power).find((one) => one >= raw) ?? raw;
-  const first = Math.ceil(near / step - 1e-9);
-  const last = Math.floor(far / step + 1e-9);
-  return Array.from({ length: Math.max(0, last - first + 1) }, (_, i) => (first + i) * step);
-}
-
 /** Runs of equal cells of a row, as rectangles: [column, row, columns]. */
 export function cellsOf(
   grid: { columns: number; rows: number; index: readonly number[] },

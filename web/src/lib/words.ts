@@ -52,3 +52,9 @@ export function dayWords(day: string): string {
   if (!parts) return day || "no date";
   return `${Number(parts[3])} ${monthName(Number(parts[2]))} ${parts[1]}`;
 }
+
+/** A sentence as it stands on its own: a capital first, a full stop last. */
+export function said(text: string): string {
+  if (!text) return "";
+  return `${text.charAt(0).toUpperCase()}${text.slice(1)}${/[.!?]$/.test(text) ? "" : "."}`;
+}
