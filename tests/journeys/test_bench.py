@@ -11,7 +11,17 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from haltere.fieldbook import answers_in, decisions_in, open_book
+from haltere.fieldbook import (
+    answers_in,
+    decisions_in,
+    jobs,
+    keep_frames,
+    keep_runs,
+    open_book,
+    place_outing,
+)
+from haltere.frames import find_frames
+from haltere.runs.run import Run
 from tests.doors.bench.conftest import MadeBook, card, card_made, fill
 from tests.journeys.browser import browsing, missing, serving
 
@@ -226,3 +236,47 @@ def test_axe_finds_nothing_serious_in_any_view(reader: Callable[..., Bench], sch
             if one["impact"] in ("serious", "critical")
         ]
     assert found == []
+
+
+@pytest.fixture(scope="module")
+def pushed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A small sweep through a made-up animal, drawn once."""
+    from haltere.scene.sets import render_sweep
+
+    out = tmp_path_factory.mktemp("pushed")
+    render_sweep(5, out, frames=14, width_px=480, height_px=360, views=12)
+    return out
+
+
+def test_a_merge_is_begun_stopped_begun_again_and_looked_at(
+    browser: Browser, pushed: Path, tmp_path: Path
+) -> None:
+    frames = [one for one in find_frames([pushed]).frames if one.kind == "jpeg"]
+    with open_book(tmp_path) as book:
+        outing = place_outing(book, pushed, "pushed", in_place=True)
+        keep_frames(book, outing, frames)
+        names = tuple(frame.name for frame in frames)
+        keep_runs(book, outing, (Run("run-01", "sweep", names, (), ""),))
+    with serving(tmp_path) as address:
+        page = browser.new_context().new_page()
+        page.set_default_timeout(120_000)
+        page.goto(address)
+        page.wait_for_url(address.partition("/enter")[0] + "/")
+        page.goto(address.partition("/enter")[0] + "/#/1/run-01")
+        page.get_by_role("button", name="Merge").click()
+        page.get_by_role("button", name="Stop").click()
+        page.get_by_text("Merging run-01: cancelled").wait_for()
+        with open_book(tmp_path) as book:
+            assert [job.state for job in jobs(book)] == ["cancelled"]
+            assert ("merge", "run-01") not in answers_in(book, outing)
+
+        page.get_by_role("button", name="Merge").click()
+        page.get_by_role("list", name="Work under way").wait_for()
+        page.reload()  # the work goes on whether or not anybody looks
+        page.get_by_role("button", name="Open the picture").click()
+        page.get_by_role("img", name="The merged picture of run-01").wait_for()
+        with open_book(tmp_path) as book:
+            assert [job.state for job in jobs(book)] == ["done", "cancelled"]
+            merged = answers_in(book, outing)["merge", "run-01"]
+        assert merged.whole
+        assert all(path.is_relative_to(tmp_path.resolve()) for path in merged.made)

@@ -353,4 +353,11 @@ _JOBS = (
     "CREATE INDEX job_by_state ON job (state, id)",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _SIGHTINGS, _REPAIRS, _SUPPORTS, _FINISHED, _JOBS)
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    _FIRST,
+    _SIGHTINGS,
+    _REPAIRS,
+    _SUPPORTS,
+    _FINISHED,
+    _JOBS,
+)
