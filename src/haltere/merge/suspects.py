@@ -112,6 +112,7 @@ def _moved(
 
 def _gaps(sweep: Sweep) -> list[Suspicious]:
     out = []
+    most = max(1, PLACES.most // max(len(sweep.coverage.gaps), 1))
     for gap in sweep.coverage.gaps:
         wide = f"{gap.to_dof - gap.from_dof:.1f} depths of field"
         text = f"places in here are soft: no plane of focus over {wide}"
@@ -127,7 +128,7 @@ def _gaps(sweep: Sweep) -> list[Suspicious]:
         parts.sort(key=lambda spot: -len(spot.rows))
         places = [
             (int(p.cols.min()), int(p.rows.min()), int(p.cols.max()) + 1, int(p.rows.max()) + 1)
-            for p in parts[: PLACES.most]
+            for p in parts[:most]
         ]
         if not places:
             out.append(Suspicious("gap", gap.box_px, text))
