@@ -12,7 +12,7 @@ from haltere.frames import Decoder
 from haltere.merge import merge_sweep
 from haltere.merge.brightness import light_gains
 from haltere.merge.sweep import _rounded
-from haltere.sweeps.choice import Choice
+from haltere.sweeps.choice import NOTHING_THERE, Choice, LeftFrame
 from haltere.sweeps.coverage import Gap, Plane
 from tests.merge.made import DOF, sweep_of, texture, two_depths
 
@@ -247,7 +247,8 @@ def test_planes_behind_the_animal_are_left_out_unless_asked(tmp_path, decoder):
         Plane(name, None, float(k), None, 0.1, usable=True, faults=())
         for k, name in enumerate(names)
     )
-    choice = Choice(tuple(names[1:7]), (), 0.2)
+    left = tuple(LeftFrame(name, NOTHING_THERE) for name in (names[0], *names[7:]))
+    choice = Choice(tuple(names[1:7]), left, 0.2)
     coverage = replace(sweep.coverage, planes=planes, choice=choice)
     sweep = replace(sweep, coverage=coverage)
     with sweep.lumas:
@@ -258,3 +259,17 @@ def test_planes_behind_the_animal_are_left_out_unless_asked(tmp_path, decoder):
     assert [item.frame for item in merge.left_out] == names[8:]
     assert "2.0 depths of field behind" in merge.left_out[0].why
     assert asked.left_out == () and len(asked.frames_used) == 10
+
+
+def test_planes_that_hold_what_the_animal_sits_on_are_merged(tmp_path, decoder):
+    sweep, _ = two_depths(tmp_path, planes=10)
+    names = [frame.name for frame in sweep.frames]
+    planes = tuple(
+        Plane(name, None, float(k), None, 0.1, usable=True, faults=())
+        for k, name in enumerate(names)
+    )
+    left = (*(LeftFrame(n, "only what the animal sits on lies there") for n in names[7:]),)
+    coverage = replace(sweep.coverage, planes=planes, choice=Choice(tuple(names[:7]), left, 0.2))
+    with sweep.lumas:
+        merge = merge_sweep(replace(sweep, coverage=coverage), decoder, tmp_path / "out")
+    assert merge.left_out == ()

@@ -57,8 +57,8 @@ class MergeNumbers:
     border_dof : float
         A border pixel stays when a frame that far worse than the best plane saw it.
     behind_dof : float
-        A plane that many depths of field behind the deepest frame that the animal needs is left
-        out: the need ends within half of one, and an antenna's tip may be missed by as much again.
+        A plane at which nothing lies is left out when it is that many depths of field behind the
+        deepest one that holds something: half of one is its own reach.
     keep_share : float
         Least share of the reference frame a merge keeps.
     """
@@ -87,7 +87,7 @@ class MergeNumbers:
     smooth_background_px: float = 24.0
     feather_px: float = 12.0
     border_dof: float = 1.0
-    behind_dof: float = 1.5
+    behind_dof: float = 1.0
     keep_share: float = 0.85
 
 

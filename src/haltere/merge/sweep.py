@@ -27,6 +27,7 @@ from haltere.merge.views import FILE as VIEWS
 from haltere.merge.views import View, Views, write_views
 from haltere.merge.volume import focus_volume
 from haltere.progress import Progress, silent
+from haltere.sweeps.choice import NOTHING_THERE
 from haltere.sweeps.sweep import Sweep
 
 _FILES = 5
@@ -116,13 +117,19 @@ def _behind(sweep: Sweep) -> list[LeftOut]:
     if choice is None or not choice.frames:
         return []
     at = {p.frame: p.position_dof for p in sweep.coverage.planes if p.position_dof is not None}
-    deepest = max((at[name] for name in choice.frames if name in at), default=np.inf)
+    empty = {one.frame for one in choice.left_out if one.why == NOTHING_THERE}
+    # frames that hold what the animal sits on stay, and with them the ends of its feet
+    held = max((z for name, z in at.items() if name not in empty), default=np.inf)
     return [
-        LeftOut(frame.name, f"its plane lies {at[frame.name] - deepest:.1f} depths of field behind "
-                "the animal")
+        LeftOut(
+            frame.name,
+            f"its plane lies {at[frame.name] - held:.1f} depths of field behind all that is sharp",
+        )
         for k, frame in enumerate(sweep.frames)
-        if sweep.usable[k] and at.get(frame.name, -np.inf) > deepest + NUMBERS.behind_dof
-    ]  # fmt: skip
+        if sweep.usable[k]
+        and frame.name in empty
+        and at.get(frame.name, -np.inf) > held + NUMBERS.behind_dof
+    ]
 
 
 def _rounded(depth: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -73,6 +73,9 @@ class ChoiceNumbers:
 
 NUMBERS = ChoiceNumbers()
 
+NOTHING_THERE = "nothing of the animal lies there"
+"""Why a frame stays out whose plane holds neither the animal nor what it sits on."""
+
 FAULT_WORDS = {
     "motion": "smeared by motion",
     "dark": "too dark",
@@ -318,7 +321,7 @@ def _why(one: Candidate, chosen: Sequence[Candidate], need: Need, ground: Need |
     if need.below_dof[-1] > 0 and not _holds(need, at):
         if ground is not None and _holds(ground, at):
             return "only what the animal sits on lies there"
-        return "nothing of the animal lies there"
+        return NOTHING_THERE
     beside = sorted(((abs(c.at_dof - at), k) for k, c in enumerate(chosen) if c.at_dof is not None))
     if not beside:
         return "not needed"
