@@ -131,6 +131,32 @@ def _nearest(values: Map, known: NDArray[np.bool_]) -> tuple[Map, Map]:
     return table[index], np.asarray(away, np.float32)
 
 
+def without_specks(depth: Map, jump: float) -> Map:
+    """Give lone patches, smaller than any hair is long, the depth of what surrounds them.
+
+    Parameters
+    ----------
+    depth : ndarray of float32, shape (H, W)
+        Relative depth.
+    jump : float
+        Neighbours further apart than this are not of one surface.
+
+    Returns
+    -------
+    ndarray of float32, shape (H, W)
+        Relative depth.
+    """
+    low = float(depth.min())
+    # 1 is the nearest: 0 stands for a speck
+    steps = np.clip(np.rint((depth - low) * (8 / jump)) + 1, 1, 32000).astype(np.int16)
+    cv2.filterSpeckles(steps, 0, NUMBERS.speck_places, 8)
+    specks = steps == 0
+    if not specks.any():
+        return depth
+    around, _ = _nearest(depth, ~specks)
+    return np.where(specks, around, depth)
+
+
 def _beside_jumps(depth_dof: Map) -> Map:
     """Share of confidence that is left beside a jump of depth: which side a place is on is open."""
     window = np.ones((NUMBERS.doubt_px, NUMBERS.doubt_px), np.uint8)
@@ -180,7 +206,9 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     in_stretches(_fast_tops, rows, total, energy, label, ratio, height)
     del total
     height = np.maximum(height - quiet, 0)
-    depth = np.asarray(volume.first + label * volume.step, np.float32)
+    depth = without_specks(
+        np.asarray(volume.first + label * volume.step, np.float32), NUMBERS.speck_dof * dof
+    )
     rims = glow(cv2.GaussianBlur(height, (0, 0), 1.0), depth / np.float32(dof), blur_px)
     height = np.where(rims, 0, height / noise)
     gathered = np.asarray(cv2.GaussianBlur(np.minimum(height, 400.0), (0, 0), 1.0), np.float32)

@@ -35,6 +35,9 @@ class MergeNumbers:
         Cost of a depth step of one label, and of any larger one, against a data cost of 0..1.
     edge_levels : float
         Step of the picture at which a depth jump costs half.
+    speck_places, speck_dof : int, float
+        A patch of at most so many places that lies this far from all around it is an error: even
+        a short hair covers more. Twenty places cost hairs (measured).
     known : float
         Height of a curve over its noise from which a place has a depth.
     doubt_px, doubt_dof, doubt_left : int, float, float
@@ -76,6 +79,8 @@ class MergeNumbers:
     step_penalty: float = 0.1
     jump_penalty: float = 0.5
     edge_levels: float = 12.0
+    speck_places: int = 8
+    speck_dof: float = 1.5
     known: float = 3.0
     doubt_px: int = 5
     doubt_dof: float = 1.0
