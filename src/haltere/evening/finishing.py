@@ -14,6 +14,7 @@ import numpy as np
 from haltere.errors import UsageError
 from haltere.evening.book_of_merge import book_of
 from haltere.evening.capture import Told, capture_of
+from haltere.evening.dust_of_merge import DustFound, without_dust
 from haltere.fieldbook.finishing import finishings_of, keep_finishing, undo_finishing
 from haltere.finish.crop import CropBudget, crop_budget
 from haltere.finish.finished import before_and_after, render
@@ -85,6 +86,8 @@ class FinishedPicture:
         One sigma of the noise over a light of 0.2.
     taken_back : int or None
         Number of the settings that were taken back just now.
+    dust : str or None
+        What was found of dust, in a sentence; None where it was not looked for.
     """
 
     out: str
@@ -97,6 +100,7 @@ class FinishedPicture:
     crop: CropBudget
     noise_share: float | None
     taken_back: int | None = None
+    dust: str | None = None
 
 
 def one_source(given: Path) -> Source:
@@ -178,6 +182,7 @@ def finish(
     capture = capture_of([source.frame], told)
     views = _views(source)
     back = None
+    spots: DustFound | None = None
     place = source.folder or out
     if source.folder is None:
         make_folder(out)
@@ -189,6 +194,9 @@ def finish(
         settings = Settings() if not standing else _read(standing[-1].settings)
         if not undo:
             settings = settings.changed(**changes)
+        if settings.dust:
+            spots = without_dust(source, views, light, icc, decoder, progress)
+            light = spots.light
         rendered = render(
             light, settings, capture, _mm_per_px(told, capture, views), progress=progress
         )
@@ -201,7 +209,8 @@ def finish(
         viewing_mm=asked.viewing_mm,
         print_mm=asked.print_mm,
     )
-    made = {**asdict(source.made), "restored_at": rendered.restored_at}
+    healed = 0 if spots is None else spots.healed
+    made = {**asdict(source.made), "restored_at": rendered.restored_at, "healed": healed}
     nothing = settings == Settings()
     said = FinishedPicture(
         str(out),
@@ -214,6 +223,7 @@ def finish(
         budget,
         rendered.noise_share,
         back,
+        None if spots is None else spots.text,
     )
     if nothing:
         _clear(out)

@@ -242,3 +242,54 @@ class ToneNumbers:
 
 
 TONE = ToneNumbers()
+
+
+@dataclass(frozen=True, slots=True)
+class DustNumbers:
+    """What counts as dust on the sensor.
+
+    Attributes
+    ----------
+    look_px : int
+        Longest side of the pictures that spots are looked for in.
+    most_frames, least_frames : int
+        Frames that are looked at, and fewest that tell dust from a thing that happens to be dark.
+    apart_px : float
+        Least distance of one frame's view from another's that is used, pixels of that size: what
+        belongs to the animal then lies elsewhere.
+    wide_px, fine_px : float
+        Blur that the surroundings are taken from, and that noise is taken out by.
+    least_dark : float
+        Least darkening, share of the light (assumed: less can't be seen).
+    sure : float
+        Standard errors of the median that a spot must be dark by: of a million pixels none
+        reaches it by chance.
+    each : float
+        Share of the frames in which it must be dark.
+    size_px : tuple of int
+        Fewest and most pixels of a spot.
+    longest : float
+        Length over width up to which a spot counts as one; a hair of the animal that kept its
+        place is longer.
+    most_tried : int
+        Frames next in depth that are asked for a clean view: farther ones are out of focus there.
+    grow : float
+        How much wider than found a spot is healed: its rim is fainter.
+    """
+
+    look_px: int = 1600
+    most_frames: int = 24
+    least_frames: int = 6
+    apart_px: float = 8.0
+    wide_px: float = 9.0
+    fine_px: float = 1.2
+    least_dark: float = 0.02
+    sure: float = 6.0
+    each: float = 0.9
+    size_px: tuple[int, int] = (4, 900)
+    longest: float = 2.5
+    most_tried: int = 8
+    grow: float = 1.6
+
+
+DUST = DustNumbers()

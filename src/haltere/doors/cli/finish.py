@@ -41,6 +41,11 @@ CORNERS = ("bottom-right", "bottom-left", "top-right", "top-left")
     metavar="S",
     help="How much of clipped highlights on shiny cuticle is brought back, 0 to 1.",
 )
+@click.option(
+    "--dust/--no-dust",
+    default=None,
+    help="Find dust on the sensor by what stays while the subject moves, and fill it.",
+)
 @click.option("--crop", metavar="SHAPE", help="A shape like 3:2, or X,Y,W,H; whole takes it off.")
 @click.option(
     "--bar",
@@ -67,6 +72,7 @@ def finish(
     white: float | None,
     grey: str | None,
     highlights: float | None,
+    dust: bool | None,
     crop: str | None,
     bar: str | None,
     bar_mm: float | None,
@@ -89,8 +95,8 @@ def finish(
     said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
     changes: dict[str, Any] = {
         "sharpness": sharpness, "calm": calm, "exposure_stops": exposure, "black": black,
-        "white": white, "highlights": highlights, "crop": crop, "bar": bar, "bar_mm": bar_mm,
-        "corner": corner,
+        "white": white, "highlights": highlights, "dust": dust, "crop": crop,
+        "bar": bar, "bar_mm": bar_mm, "corner": corner,
     }  # fmt: skip
     if undo and (grey is not None or any(value is not None for value in changes.values())):
         raise UsageError("--undo takes the last change back; give no other setting with it")
@@ -137,6 +143,8 @@ def _say(done: FinishedPicture, undo: bool) -> None:
         click.echo(f"  mind: {warning}")
     if done.made["restored_at"] is not None:
         click.echo(f"Restored what diffraction took at f/{done.made['restored_at']:.1f}.")
+    if done.dust is not None:
+        click.echo(done.dust)
     if done.picture is None:
         click.echo("No settings stand: the picture is as it was.")
         return

@@ -1,0 +1,285 @@
+"""Dust on the sensor: dark spots that stay while the subject moves, healed from other frames."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.finish.limits import DUST
+from haltere.frames.frame import Pixels
+from haltere.merge.patch import Box, Codes, Mask, box_of, seen_from
+from haltere.merge.views import Views
+
+Floats = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A place of the sensor that is darker in every frame.
+
+    Attributes
+    ----------
+    x_px, y_px : float
+        Its middle in full-size pixels of the upright frame.
+    radius_px : float
+        As far as it is healed.
+    dark : float
+        Share of the light that it takes in its middle.
+    """
+
+    x_px: float
+    y_px: float
+    radius_px: float
+    dark: float
+
+
+@dataclass(frozen=True, slots=True)
+class Healed:
+    """A picture without dust.
+
+    Attributes
+    ----------
+    codes : ndarray of uint16, shape (H, W, 3)
+        The picture.
+    spots : int
+        Spots that were filled.
+    left : int
+        Spots that show in it and that no other frame could fill.
+    """
+
+    codes: Codes
+    spots: int
+    left: int
+
+
+def frames_apart(views: Views, scale: float) -> tuple[int, ...]:
+    """Choose frames whose views lie far enough from each other to tell dust from the animal.
+
+    Parameters
+    ----------
+    views : Views
+        Of the merge.
+    scale : float
+        Size of the pictures that are looked at over full size.
+
+    Returns
+    -------
+    tuple of int
+        Numbers of views; none where the hand was too steady.
+    """
+    wide, high = views.size_px
+    corners = np.array([[0.2, 0.2, 1.0], [0.8, 0.2, 1.0], [0.5, 0.8, 1.0]]) * [wide, high, 1.0]
+    places = []
+    for index in range(len(views.views)):
+        at = corners @ views.to_frame(index).T
+        places.append((at[:, :2] / at[:, 2:]) * scale)
+    chosen: list[int] = []
+    for index, place in enumerate(places):
+        # the least of three corners: a change of scale alone leaves the middle in place
+        if all(
+            np.linalg.norm(place - places[one], axis=1).min() >= DUST.apart_px for one in chosen
+        ):
+            chosen.append(index)
+    if len(chosen) < DUST.least_frames:
+        return ()
+    step = max(1, -(-len(chosen) // DUST.most_frames))
+    return tuple(chosen[::step])
+
+
+def find_spots(lights: Sequence[Floats], scale: float) -> tuple[Spot, ...]:
+    """Find places that are darker than their surroundings in every frame.
+
+    Parameters
+    ----------
+    lights : sequence of ndarray of float32, shape (h, w)
+        Linear light of frames as the sensor saw them, not aligned, of views that lie apart.
+    scale : float
+        Their size over full size.
+
+    Returns
+    -------
+    tuple of Spot
+        Darkest first; none where too few frames were given.
+    """
+    import cv2
+
+    if len(lights) < DUST.least_frames:
+        return ()
+    bands = []
+    for light in lights:
+        log = np.log(np.maximum(light, np.float32(2e-3)))
+        fine = cv2.GaussianBlur(log, (0, 0), DUST.fine_px)
+        bands.append(fine - cv2.GaussianBlur(log, (0, 0), DUST.wide_px))
+    stack = np.stack(bands)
+    middle = np.median(stack, axis=0)
+    spread = 1.4826 * np.median(np.abs(stack - middle), axis=0)
+    # standard error of a median is 1.25 that of a mean
+    error = 1.2533 * np.maximum(spread, 1e-3) / np.sqrt(len(bands))
+    always = (stack < 0.0).mean(axis=0) >= DUST.each
+    dark = (middle < np.log1p(-DUST.least_dark)) & (middle < -DUST.sure * error) & always
+    count, labels, stats, centres = cv2.connectedComponentsWithStats(
+        dark.astype(np.uint8), connectivity=8
+    )
+    spots = []
+    low, top = DUST.size_px
+    for one in range(1, count):
+        x, y, wide, high, size = (int(v) for v in stats[one])
+        if not low <= size <= top:
+            continue
+        rows, columns = np.nonzero(labels[y : y + high, x : x + wide] == one)
+        if _length_over_width(rows, columns) > DUST.longest:
+            continue
+        radius = np.sqrt(size / np.pi) * DUST.grow + DUST.fine_px
+        deepest = float(middle[y : y + high, x : x + wide][rows, columns].min())
+        cx, cy = (float(v) for v in centres[one])
+        spots.append(
+            Spot(
+                (cx + 0.5) / scale - 0.5,
+                (cy + 0.5) / scale - 0.5,
+                float(radius) / scale,
+                1.0 - float(np.exp(deepest)),
+            )
+        )
+    return tuple(sorted(spots, key=lambda spot: -spot.dark))
+
+
+def _length_over_width(rows: NDArray[np.int64], columns: NDArray[np.int64]) -> float:
+    if len(rows) < 3:
+        return 1.0
+    spread = np.cov(np.stack([rows, columns]).astype(np.float64)) + np.eye(2) / 12.0
+    small, large = np.linalg.eigvalsh(spread)
+    return float(np.sqrt(large / small))
+
+
+def heal(
+    codes: Codes,
+    origin: NDArray[np.uint16],
+    views: Views,
+    spots: Sequence[Spot],
+    pixels_of: Callable[[int], Pixels],
+) -> Healed:
+    """Fill what dust left in a merged picture from the next frame that saw the place clean.
+
+    Parameters
+    ----------
+    codes : ndarray of uint16, shape (H, W, 3)
+        The merged picture.
+    origin : ndarray of uint16, shape (H, W)
+        Which frame each pixel mostly came from.
+    views : Views
+        How each frame saw the animal.
+    spots : sequence of Spot
+        From `find_spots`.
+    pixels_of : callable
+        Gives a frame in colour at full size by its number; one is held at a time.
+
+    Returns
+    -------
+    Healed
+        With how many spots were filled, and how many could not be.
+    """
+    regions: dict[int, Mask] = {}
+    filled, left = 0, 0
+    for spot in spots:
+        shows = helped = False
+        for index in range(len(views.views)):
+            place = _shown(spot, index, origin, views)
+            if place is None:
+                continue
+            shows = True
+            mask, middle = place
+            other = _clean_frame(index, middle, spot.radius_px, spots, views)
+            if other is None:
+                continue
+            helped = True
+            whole = regions.setdefault(other, np.zeros(origin.shape, np.uint8))
+            np.maximum(whole, mask, out=whole)
+        filled += helped
+        left += shows and not helped
+    out = codes.copy()
+    for index, mask in sorted(regions.items()):
+        pixels = pixels_of(index)
+        import cv2
+
+        count, labels = cv2.connectedComponents(mask, connectivity=8)
+        for one in range(1, count):
+            part = np.where(labels == one, np.uint8(255), np.uint8(0))
+            box = box_of(part)
+            if box is None:
+                continue
+            out[box.slices] = _filled(out[box.slices], views, index, pixels, part, box)
+    return Healed(out, filled, left)
+
+
+def _filled(base: Codes, views: Views, index: int, pixels: Pixels, mask: Mask, box: Box) -> Codes:
+    """Put a small place of a frame in, as light as its surroundings, with a soft rim.
+
+    A blend by scales, as repairs use it, would keep the coarse part of the shadow.
+    """
+    import cv2
+
+    fresh, saw = seen_from(views, index, pixels, box)
+    inner = mask[box.slices]
+    around = cv2.dilate(inner, np.ones((9, 9), np.uint8)) - cv2.dilate(
+        inner, np.ones((3, 3), np.uint8)
+    )
+    ring = (around > 0) & (saw > 0)
+    was = base.astype(np.float32)
+    if ring.any():
+        fresh = fresh + np.median(was[ring] - fresh[ring], axis=0).astype(np.float32)
+    share = cv2.GaussianBlur(np.minimum(inner, saw).astype(np.float32) / 255.0, (0, 0), 1.2)
+    mixed = was + share[..., None] * (fresh - was)
+    return np.asarray(np.clip(np.rint(mixed), 0, 65535), np.uint16)
+
+
+def _shown(
+    spot: Spot, index: int, origin: NDArray[np.uint16], views: Views
+) -> tuple[Mask, tuple[float, float]] | None:
+    """Where the picture shows a spot of a frame, and the middle of that."""
+    import cv2
+
+    back = np.linalg.inv(views.to_frame(index)) @ np.array([spot.x_px, spot.y_px, 1.0])
+    x, y = float(back[0] / back[2]), float(back[1] / back[2])
+    high, wide = origin.shape
+    reach = spot.radius_px
+    if not (-reach < x < wide + reach and -reach < y < high + reach):
+        return None
+    disc = np.zeros(origin.shape, np.uint8)
+    cv2.circle(disc, (round(x), round(y)), max(2, round(reach)), 255, -1)
+    own = np.where(disc > 0, origin == index, False)
+    if own.sum() < 5:
+        return None
+    # neighbours in depth have a share in the rim of what the frame gave
+    grown = cv2.dilate(own.astype(np.uint8), np.ones((5, 5), np.uint8))
+    mask = np.where((grown > 0) & (disc > 0), np.uint8(255), np.uint8(0))
+    return mask, (x, y)
+
+
+def _clean_frame(
+    index: int,
+    middle: tuple[float, float],
+    radius_px: float,
+    spots: Sequence[Spot],
+    views: Views,
+) -> int | None:
+    """Give the frame nearest in depth that saw a place of the picture without dust."""
+    own = views.plane_at(index, *middle)
+    order = sorted(
+        (one for one in range(len(views.views)) if one != index),
+        key=lambda one: abs(views.plane_at(one, *middle) - own),
+    )
+    wide, high = views.size_px
+    for one in order[: DUST.most_tried]:
+        at = views.to_frame(one) @ np.array([middle[0], middle[1], 1.0])
+        x, y = float(at[0] / at[2]), float(at[1] / at[2])
+        if not (radius_px < x < wide - radius_px and radius_px < y < high - radius_px):
+            continue
+        if all(
+            np.hypot(x - other.x_px, y - other.y_px) > radius_px + other.radius_px
+            for other in spots
+        ):
+            return one
+    return None
