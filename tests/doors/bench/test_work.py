@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import json
+import shutil
 import threading
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
 
 from haltere.doors.bench import worker
+from haltere.doors.bench.app import make_app
 from haltere.errors import SweepError, UsageError
 from haltere.fieldbook import answers_in, ask, end_job, job_numbered, jobs, open_book, take_job
 from haltere.keepers.verdict import Eye
 from haltere.progress import silent
-from tests.doors.bench.conftest import MadeBook
+from haltere.scene import pick_outfit
+from tests.doors.bench.conftest import HERE, MadeBook
 from tests.standins import StandInEngine, made_keepers
 
 
@@ -196,3 +200,31 @@ def test_work_that_nobody_knows_is_refused(worked: MadeBook) -> None:
         job = ask(book, "merge")
     with pytest.raises(UsageError, match="knows"):
         worker.do(worked.folder, replace(job, kind="paint"), silent)
+
+
+def test_the_demo_makes_up_an_outing_in_an_empty_book(
+    card: Path, engine: StandInEngine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "empty"
+
+    def made(out: Path, *, seed: int, progress: Any) -> Any:
+        shutil.copytree(card, out / "frames")
+        return SimpleNamespace(
+            frames_folder=out / "frames", outfit=pick_outfit(seed, width_px=320, height_px=240)
+        )
+
+    monkeypatch.setattr("haltere.scene.make_card", made)
+    with TestClient(make_app(folder), base_url=HERE) as page:
+        assert page.post("/api/demo").json()["state"] == "queued"
+        with open_book(folder) as book:
+            job = take_job(book)
+        assert job is not None
+        worker.do(folder, job, silent)
+        (outing,) = page.get("/api/outings").json()["outings"]
+        assert (outing["name"], outing["frames"], len(outing["runs"])) == (
+            "A made-up outing",
+            10,
+            3,
+        )
+        assert page.get("/api/frames/1/look").status_code == 200
+    assert {path.name for path in folder.iterdir()} >= {"demo", "derived", "fieldbook.sqlite"}

@@ -1,0 +1,160 @@
+"""How fast the bench shows an outing of many frames.
+
+    python benchmarks/bench_speed.py FRAMES_FOLDER [COUNT]
+
+Copies the pictures of a folder (those of `haltere demo --out demo` lie in demo/card/frames) with
+new times into a book of COUNT frames (2,000 unless said) in bursts of 12, shifted by some pixels
+and written anew so that no two files are alike (seed 1). Prints what the server takes for the
+lists, for the first and the second look at a frame and for tiles; and, where there is a Chromium,
+when the browser has painted the first run, and the longest frame while it scrolls.
+"""
+
+from __future__ import annotations
+
+import platform
+import re
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.request
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from haltere.fieldbook import keep_frames, keep_runs, open_book, place_outing
+from haltere.frames import find_frames
+from haltere.runs.run import Run
+
+PER_BURST = 12
+
+
+def write_frames(source: Path, out: Path, count: int) -> None:
+    """Write COUNT shifted copies with times a fifth of a second apart, bursts a minute apart."""
+    rng = np.random.default_rng(1)
+    found = sorted(source.glob("*.JPG"))
+    if not found:
+        sys.exit(f"{source}: holds no JPG")
+    out.mkdir()
+    start = datetime(2031, 6, 14, 5, 30)
+    for number in range(count):
+        with Image.open(found[number % len(found)]) as picture:
+            shift = [int(one) for one in rng.integers(-9, 10, 2)]
+            moved = Image.fromarray(np.roll(np.asarray(picture.convert("RGB")), shift, (0, 1)))
+        burst, place = divmod(number, PER_BURST)
+        moment = start + timedelta(minutes=burst, seconds=0.2 * place)
+        exif = Image.Exif()
+        inner = exif.get_ifd(0x8769)
+        inner[0x9003] = moment.strftime("%Y:%m:%d %H:%M:%S")
+        inner[0x9291] = f"{moment.microsecond // 10000:02d}"
+        moved.save(out / f"M_{number:05d}.JPG", quality=88, exif=exif)
+
+
+def make_book(folder: Path, frames_folder: Path) -> None:
+    """Write the frames down as an outing of bursts that were not judged yet."""
+    frames = find_frames([frames_folder]).frames
+    names = [frame.name for frame in frames]
+    with open_book(folder) as book:
+        outing = place_outing(book, frames_folder, "many", day="2031-06-14", in_place=True)
+        keep_frames(book, outing, frames)
+        keep_runs(
+            book,
+            outing,
+            [
+                Run(f"run-{number:03d}", "burst", tuple(names[at : at + PER_BURST]), (), "")
+                for number, at in enumerate(range(0, len(names), PER_BURST), 1)
+            ],
+        )
+
+
+def took_ms(base: str, token: str, path: str) -> float:
+    """Ask once."""
+    asked = urllib.request.Request(base + path, headers={"Authorization": f"Bearer {token}"})
+    begun = time.perf_counter()
+    with urllib.request.urlopen(asked) as answer:
+        answer.read()
+    return 1000 * (time.perf_counter() - begun)
+
+
+def in_browser(address: str) -> str:
+    """Time first paint and scrolling in Chromium."""
+    found = shutil.which("chromium")
+    if found is None:
+        return "no Chromium here: the browser was not timed"
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as started:
+        browser = started.chromium.launch(executable_path=found, args=["--no-sandbox"])
+        page = browser.new_page(viewport={"width": 1400, "height": 1000})
+        base = address.partition("/enter")[0]
+        page.goto(address)
+        page.wait_for_url(base + "/")
+        begun = time.perf_counter()
+        page.goto(base + "/#/1")
+        page.reload()
+        page.get_by_text("burst of 12 frames").first.wait_for()
+        painted = time.perf_counter() - begun
+        worst = page.evaluate(
+            """async () => {
+              let worst = 0, last = performance.now();
+              for (let i = 0; i < 60; i++) {
+                scrollBy(0, 400);
+                await new Promise((next) => requestAnimationFrame(next));
+                const now = performance.now();
+                worst = Math.max(worst, now - last);
+                last = now;
+              }
+              return worst;
+            }"""
+        )
+        cells = page.locator("main ol li").count()
+        browser.close()
+    return (
+        f"browser: first run painted after {painted:.2f} s, longest frame of 60 jumps of 400 px "
+        f"{worst:.0f} ms, rows in the page {cells}"
+    )
+
+
+def main() -> None:
+    """Make the book, open the bench, ask."""
+    source, count = Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 2000
+    done = subprocess.run(["git", "rev-parse", "--short", "HEAD"], capture_output=True, check=False)
+    print(f"commit {done.stdout.decode().strip()}, seed 1, {count} frames, {platform.platform()}")
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        begun = time.perf_counter()
+        write_frames(source, folder / "frames", count)
+        make_book(folder / "book", folder / "frames")
+        print(f"book made in {time.perf_counter() - begun:.0f} s")
+        words = [sys.executable, "-m", "haltere", "open", "--no-browser", "--book"]
+        with subprocess.Popen(
+            [*words, str(folder / "book")], stdout=subprocess.PIPE, text=True
+        ) as server:
+            assert server.stdout is not None
+            said = re.search(r"(http://\S+)/enter\?t=(\S+)", server.stdout.readline())
+            assert said is not None
+            base, token = said[1], said[2]
+            for what, path in (
+                ("season", "/api/outings"),
+                ("evening", "/api/outings/1"),
+                ("one run", "/api/outings/1/runs/run-040"),
+            ):
+                times = [took_ms(base, token, path) for _ in range(9)]
+                print(f"{what}: median {statistics.median(times):.0f} ms, worst {max(times):.0f}")
+            for what, path in (("look", "look?longest=320"), ("tile", "tiles/0/0/0")):
+                first = [took_ms(base, token, f"/api/frames/{n}/{path}") for n in range(101, 110)]
+                again = [took_ms(base, token, f"/api/frames/{n}/{path}") for n in range(101, 110)]
+                print(
+                    f"{what}: first median {statistics.median(first):.0f} ms, "
+                    f"again {statistics.median(again):.0f} ms"
+                )
+            print(in_browser(said[0]))
+            server.terminate()
+
+
+if __name__ == "__main__":
+    main()
