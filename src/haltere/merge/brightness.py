@@ -12,6 +12,11 @@ from haltere.merge.volume import plane_map
 from haltere.sweeps.sweep import Sweep
 
 _BLUR_PX = 1.5  # of the small pictures that are compared
+_UNSURE = 0.12
+"""Spread of the ratio, its median deviation, from which places do not vote: where two frames have
+little but a limb that moved in common, they would tell its two positions, not their light, and
+then all places vote. In a simulated sweep with such a limb the spread was 0.5 there and 0.002 to
+0.045 elsewhere."""
 
 
 def light_gains(
@@ -81,14 +86,12 @@ def light_gains(
             middle = 0.5 * (planes[i] + planes[j])
             at = float(0.5 * (sweep.poses[used[i], 2] + sweep.poses[used[j], 2]))
             one, two = light(i, at), light(j, at)
-            good = told & (np.abs(ground - middle) < 1.5 * sweep.dof)
-            good &= np.isfinite(one) & np.isfinite(two)
-            if good.sum() < 50:
-                continue
-            ratio = np.log(two[good] / one[good])
-            centre = float(np.median(ratio))
-            spread = float(np.median(np.abs(ratio - centre))) + 1e-4
-            rows.append((i, j, centre, good.sum() ** 0.5 / spread))
+            near = np.abs(ground - middle) < 1.5 * sweep.dof
+            near &= np.isfinite(one) & np.isfinite(two)
+            found = [_ratio(one, two, told & near), _ratio(one, two, near)]
+            vote = next((v for v in found if v is not None and v[1] < _UNSURE), None)
+            if vote is not None:
+                rows.append((i, j, vote[0], vote[2]))
         if place >= 2:
             planes.pop(order[place - 2])
     if not rows:
@@ -109,3 +112,15 @@ def light_gains(
     known = logs[used.index(sweep.reference)] if sweep.reference in used else np.median(logs)
     result: NDArray[np.float64] = np.exp(logs - known)
     return result
+
+
+def _ratio(
+    one: NDArray[np.float32], two: NDArray[np.float32], here: NDArray[np.bool_]
+) -> tuple[float, float, float] | None:
+    """Median log ratio of two frames' light, its spread, and how much it counts."""
+    if here.sum() < 50:
+        return None
+    ratio = np.log(two[here] / one[here])
+    centre = float(np.median(ratio))
+    spread = float(np.median(np.abs(ratio - centre))) + 1e-4
+    return centre, spread, float(here.sum()) ** 0.5 / spread
