@@ -262,8 +262,8 @@ class DustNumbers:
     least_dark : float
         Least darkening, share of the light (assumed: less can't be seen).
     sure : float
-        Standard errors of the median that a spot must be dark by: of a million pixels none
-        reaches it by chance.
+        Standard errors of the median that a spot must be dark by, in most frames: hardly a pixel
+        of a million reaches it by chance.
     each : float
         Share of the frames in which it must be dark.
     size_px : tuple of int
@@ -281,10 +281,10 @@ class DustNumbers:
     most_frames: int = 24
     least_frames: int = 6
     apart_px: float = 8.0
-    wide_px: float = 9.0
+    wide_px: float = 6.0
     fine_px: float = 1.2
     least_dark: float = 0.02
-    sure: float = 6.0
+    sure: float = 5.0
     each: float = 0.9
     size_px: tuple[int, int] = (4, 900)
     longest: float = 2.5
