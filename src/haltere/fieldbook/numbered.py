@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from haltere.errors import UsageError
 from haltere.fieldbook.book import Book
-from haltere.fieldbook.catalogue import OutingRow, frames_in, outings
+from haltere.fieldbook.catalogue import OutingRow, _frame, outings
 from haltere.frames.frame import Frame
 
 
@@ -57,10 +57,10 @@ def frame_numbered(book: Book, number: int) -> tuple[OutingRow, Frame]:
         When there is none of that number.
     """
     row = book.connection.execute(
-        "SELECT outing_id, name FROM frame WHERE id = ?", (number,)
+        "SELECT f.*, c.shift_s FROM frame f LEFT JOIN camera c ON c.serial = f.camera "
+        "WHERE f.id = ?",
+        (number,),
     ).fetchone()
-    if row is not None:
-        for frame in frames_in(book, int(row[0])):
-            if frame.name == row[1]:
-                return outing_numbered(book, int(row[0])), frame
-    raise UsageError(f"frame {number}: is not in this field book; load the page anew")
+    if row is None:
+        raise UsageError(f"frame {number}: is not in this field book; load the page anew")
+    return outing_numbered(book, int(row["outing_id"])), _frame(row)
