@@ -81,6 +81,9 @@ class RestoreNumbers:
     rounds_per_px, rounds : float, tuple of int
         Rounds of Richardson and Lucy's rule for each pixel that lambda N is wide, and their
         bounds: with 20 at f/24 a spider was left 0.004 of SSIM behind 96 plain ones.
+    ahead : float
+        How far each round sets out ahead, in steps of the last: 0.7 gave more than 0.85, and more
+        than a share by content, which left seams between tiles.
     least_light : float
         Linear light that stands for black there.
     bright : tuple of float
@@ -114,6 +117,7 @@ class RestoreNumbers:
     beyond: float = 2.0
     rounds_per_px: float = 10.0
     rounds: tuple[int, int] = (8, 48)
+    ahead: float = 0.7
     least_light: float = 1e-4
     bright: tuple[float, float] = (0.7, 0.95)
     darken: float = 0.1

@@ -248,17 +248,14 @@ def _nearer(start: Light, seen: Light, passed: Floats, rounds: int) -> Light:
     least = np.float32(RESTORE.least_light)
     data = np.maximum(seen, least)
     now = np.maximum(start, least)
-    before, step, last = now, None, None
+    before = now
     for _ in range(rounds):
-        ahead = now
-        if step is not None and last is not None:
-            share = float(np.vdot(step, last)) / max(float(np.vdot(last, last)), 1e-20)
-            ahead = np.maximum(now + np.float32(min(max(share, 0.0), 1.0)) * (now - before), least)
+        # the same share everywhere: one that looked at the content would differ from tile to tile
+        ahead = np.maximum(now + np.float32(RESTORE.ahead) * (now - before), least)
         ratio = np.asarray(data / np.maximum(_filtered(ahead, passed), least), np.float32)
         after = np.asarray(
             ahead * np.maximum(_filtered(ratio, passed), np.float32(0.05)), np.float32
         )
-        last, step = step, after - ahead
         before, now = now, after
     return now
 
