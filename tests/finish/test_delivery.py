@@ -228,7 +228,7 @@ def test_a_metadata_library_reads_all_fields(tmp_path: Path, decoder: Decoder) -
         assert exif["Exif.Image.Model"] == "HL-3"
         assert exif["Exif.Image.Artist"] == "A. Photographer"
         assert exif["Exif.Image.Copyright"] == "All rights reserved"
-        assert exif["Exif.Image.ImageDescription"].startswith("Hoverfly on yarrow Merged from 24")
+        assert exif["Exif.Image.ImageDescription"].startswith("Hoverfly on yarrow. Merged from 24")
         assert not any("GPS" in key for key in exif)
         assert xmp["Xmp.dc.subject"] == ["fly", "macro"]
         assert xmp["Xmp.dc.creator"] == ["A. Photographer"]
@@ -242,18 +242,22 @@ def test_a_metadata_library_reads_all_fields(tmp_path: Path, decoder: Decoder) -
 
 @pytest.mark.skipif(shutil.which("exiftool") is None, reason="exiftool is not installed")
 @pytest.mark.parametrize("kind", KINDS)
-def test_exiftool_reads_all_fields_and_finds_nothing_wrong(
+def test_exiftool_reads_all_fields_and_no_place(
     tmp_path: Path, decoder: Decoder, kind: Kind
 ) -> None:
     path = given(merge(tmp_path / "m"), Delivery(kind, caption=SAID), tmp_path / "o", decoder)
     said = subprocess.run(
-        ["exiftool", "-j", "-G1", "-validate", "-warning", str(path)],
+        ["exiftool", "-j", "-G1", str(path)],
         capture_output=True, check=True,
     )  # fmt: skip
     (tags,) = json.loads(said.stdout)
     assert tags["XMP-dc:Creator"] == "A. Photographer"
+    assert tags["XMP-dc:Rights"] == "All rights reserved"
+    assert tags["XMP-dc:Subject"] == ["fly", "macro"]
+    assert "Merged from 24" in tags["XMP-dc:Description"]
+    assert tags["XMP-iptcExt:DigitalSourceType"].endswith("/computationalCapture")
     assert tags["ExifIFD:FNumber"] == 8
-    assert not any("GPS" in key for key in tags)
+    assert not any("GPS" in key or key.endswith(":Error") for key in tags)
 
 
 def test_a_single_photograph_is_not_called_merged(tmp_path: Path, decoder: Decoder) -> None:

@@ -106,7 +106,10 @@ class Caption:
         str
             Empty where there is nothing to say.
         """
-        return " ".join(part for part in (self.text.strip(), made.disclosure()) if part)
+        text, told = self.text.strip(), made.disclosure()
+        if text and told and text[-1] not in ".!?…":
+            text += "."
+        return " ".join(part for part in (text, told) if part)
 
 
 def xmp_packet(caption: Caption, made: Made, taken: datetime | None, software: str) -> bytes:
