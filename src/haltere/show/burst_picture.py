@@ -32,7 +32,7 @@ from haltere.show.paint import Canvas
 from haltere.show.pictures import SIZES, Seen, seen_frames
 from haltere.show.plates import shown
 from haltere.show.rail import rail
-from haltere.show.style import css
+from haltere.show.style import opened
 from haltere.show.svg import svg
 
 INSIDE, EDGE, APART = 1112.0, 48.0, 24.0
@@ -203,11 +203,7 @@ def burst_page(keepers: Keepers, seen: Mapping[str, Seen], decided: Mapping[str,
     head = escape(title(keepers))
     return "\n".join(
         (
-            "<!doctype html>",
-            '<html lang="en"><head><meta charset="utf-8">',
-            '<meta name="viewport" content="width=device-width,initial-scale=1">',
-            f"<title>{head}: the eyes</title>",
-            f'<style>{css()}</style></head><body class="alone"><main><header>',
+            opened(f"{title(keepers)}: the eyes", alone=True),
             f"<h1>{head}</h1></header>",
             verdict(keepers),
             f'<div class="looks">{looks}</div>' if looks else "",

@@ -10,7 +10,7 @@ from haltere.hand.report import HandReport
 from haltere.hand.seen import Estimate
 from haltere.show.filing import file_away
 from haltere.show.hand_drawn import calibration, rates_drawn
-from haltere.show.style import css
+from haltere.show.style import opened
 from haltere.show.svg import svg
 from haltere.show.words import counted
 
@@ -64,10 +64,7 @@ def hand_page(report: HandReport) -> str:
     """
     seen = f"From {counted(report.bursts, 'burst')} and {counted(report.sweeps, 'sweep')}."
     parts = [
-        "<!doctype html>",
-        '<html lang="en"><head><meta charset="utf-8">',
-        '<meta name="viewport" content="width=device-width,initial-scale=1">',
-        f"<title>Your hand</title><style>{css()}{_OWN}</style></head><body><main><header>",
+        opened("Your hand", _OWN),
         f'<h1>Your hand</h1><p class="small soft">{seen}</p>',
         f'<p class="lead">{escape(" ".join(report.advice))}</p></header>',
         _numbers(report),

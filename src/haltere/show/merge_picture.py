@@ -20,7 +20,7 @@ from haltere.show.drawing import Box, Drawing, Mark, Text, text_width
 from haltere.show.filing import file_away, refuse_picture
 from haltere.show.paint import Canvas
 from haltere.show.pictures import data_uri, with_profile
-from haltere.show.style import css
+from haltere.show.style import opened
 from haltere.show.svg import svg
 
 ENDINGS = (".png", ".html", ".htm")
@@ -240,12 +240,8 @@ def merge_page(
     )
     return "\n".join(
         (
-            "<!doctype html>",
-            '<html lang="en"><head><meta charset="utf-8">',
-            '<meta name="viewport" content="width=device-width,initial-scale=1">',
-            "<title>Merged: where to look first</title>",
-            f"<style>{css()}{_RULES}</style></head>",
-            '<body class="alone"><main><header><h1>Where to look first</h1></header>',
+            opened("Merged: where to look first", _RULES, alone=True),
+            "<h1>Where to look first</h1></header>",
             said(head, text, not merge.suspicious),
             figure,
             f'<div class="walk">{cards}</div>',

@@ -11,7 +11,7 @@ from haltere.records.cautions import EXPORT
 from haltere.records.season import Coming, Season
 from haltere.show.filing import file_away
 from haltere.show.season_drawn import SLIM, WIDE, calendar, place_map
-from haltere.show.style import css
+from haltere.show.style import opened
 from haltere.show.svg import svg
 from haltere.show.words import counted
 
@@ -68,10 +68,7 @@ def season_page(season: Season) -> str:
     days = counted(season.days, "day")
     said = f"{counted(season.sightings, 'sighting')} of {kinds} on {days}."
     parts = [
-        "<!doctype html>",
-        '<html lang="en"><head><meta charset="utf-8">',
-        '<meta name="viewport" content="width=device-width,initial-scale=1">',
-        f"<title>{escape(title)}</title><style>{css()}{_OWN}</style></head><body><main><header>",
+        opened(title, _OWN),
         f'<h1>{escape(title)}</h1><p class="lead">{escape(said)}</p></header>',
         _coming(season),
         _calendar(season),

@@ -14,7 +14,7 @@ from haltere.show.outing import Outing, WorkedRun
 from haltere.show.pictures import Shading, data_uri
 from haltere.show.plates import Plates, SweepPlates
 from haltere.show.strip import strip
-from haltere.show.style import css
+from haltere.show.style import opened
 from haltere.show.svg import svg
 from haltere.show.sweep_words import bars_said, signs
 from haltere.show.table import table
@@ -40,11 +40,7 @@ def page(outing: Outing, plates: Mapping[str, Plates]) -> str:
         An HTML document without scripts and without anything from outside.
     """
     parts = [
-        "<!doctype html>",
-        '<html lang="en"><head><meta charset="utf-8">',
-        '<meta name="viewport" content="width=device-width,initial-scale=1">',
-        f"<title>{escape(outing.name)}: sheet of an outing</title>",
-        f"<style>{css()}</style></head><body><main><header>",
+        opened(f"{outing.name}: sheet of an outing"),
         f"<h1>{escape(outing.name)}</h1>",
         f'<p class="small soft">{escape(words.date_line(outing))}</p>',
         f'<p class="lead">{escape(words.summary(outing))}</p></header>',

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from html import escape
+
 from haltere.show.colours import DAY, NIGHT, Theme
 
 
@@ -10,6 +12,35 @@ def css() -> str:
     night = f"@media (prefers-color-scheme:dark){{:root{{{_inks(NIGHT)}}}}}"
     paper = f"@media print{{:root{{{_inks(DAY)}}}}}"
     return f":root{{{_inks(DAY)};color-scheme:light dark}}{night}{paper}{_RULES}"
+
+
+def opened(title: str, own: str = "", alone: bool = False) -> str:
+    """Open a page that needs nothing but itself, up to its header.
+
+    Parameters
+    ----------
+    title : str
+        What the window is called, as plain text.
+    own : str
+        Rules of this page beside the common ones.
+    alone : bool
+        Whether it shows one run's picture, not a page of many parts.
+
+    Returns
+    -------
+    str
+        From the document's first line to the start of `<header>`.
+    """
+    body = '<body class="alone">' if alone else "<body>"
+    return "\n".join(
+        (
+            "<!doctype html>",
+            '<html lang="en"><head><meta charset="utf-8">',
+            '<meta name="viewport" content="width=device-width,initial-scale=1">',
+            f"<title>{escape(title)}</title>",
+            f"<style>{css()}{own}</style></head>{body}<main><header>",
+        )
+    )
 
 
 def _inks(theme: Theme) -> str:

@@ -19,7 +19,7 @@ from haltere.show.filing import file_away, refuse_picture
 from haltere.show.ladder_time import time_ladder
 from haltere.show.paint import Canvas
 from haltere.show.pictures import data_uri, to_srgb
-from haltere.show.style import css
+from haltere.show.style import opened
 from haltere.show.svg import svg
 from haltere.show.sweep_drawing import APART, EDGE, LADDER, SUBJECT, sweep_svg
 from haltere.show.sweep_subject import subject
@@ -149,12 +149,8 @@ def sweep_page(coverage: Coverage, look: Image.Image | None, size_px: tuple[int,
     legend = f'{signs_of(*signs(coverage))}<p class="small soft">{escape(bars_said(coverage))}</p>'
     return "\n".join(
         (
-            "<!doctype html>",
-            '<html lang="en"><head><meta charset="utf-8">',
-            '<meta name="viewport" content="width=device-width,initial-scale=1">',
-            f"<title>{head}: the planes</title>",
-            f"<style>{css()}{_RULES}</style></head>",
-            f'<body class="alone"><main><header><h1>{head}</h1></header>',
+            opened(f"{title(coverage)}: the planes", _RULES, alone=True),
+            f"<h1>{head}</h1></header>",
             said(words.coverage_head(coverage), coverage.reason, coverage.complete is True),
             f'<div class="beside"><div>{ladders}{legend}</div>',
             f"<div>{figure}{gaps}{told}</div></div>",
