@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from haltere.kit import Kit
 from haltere.scene.camera import Lens
 
 
@@ -40,6 +41,31 @@ class Outfit:
     flash_s: float
     frames_per_s: float
     ambient_share: float
+
+    def as_kit(self, name: str) -> Kit:
+        """Say what its owner would write into a kit file.
+
+        Parameters
+        ----------
+        name : str
+            What the owner calls it.
+
+        Returns
+        -------
+        Kit
+            Sensor, lens and the circle of confusion, in mm and pixels.
+        """
+        lens = self.lens
+        return Kit(
+            name=name,
+            sensor_width_mm=lens.sensor_width_mm,
+            width_px=lens.width_px,
+            height_px=lens.height_px,
+            focal_mm=lens.focal_mm,
+            f_number=lens.f_number,
+            magnification=lens.magnification,
+            coc_mm=lens.coc_mm,
+        )
 
 
 def draw_outfit(

@@ -137,21 +137,10 @@ def _demo(folder: Path, job: Job, progress: Progress) -> None:
     from haltere.evening import Told as Said
     from haltere.evening import walk
     from haltere.frames import Decoder
-    from haltere.kit import Kit
     from haltere.scene import make_card
 
     card = make_card(folder / "demo", seed=1, progress=progress)
-    lens = card.outfit.lens
-    kit = Kit(
-        name="demo",
-        sensor_width_mm=lens.sensor_width_mm,
-        width_px=lens.width_px,
-        height_px=lens.height_px,
-        focal_mm=lens.focal_mm,
-        f_number=lens.f_number,
-        magnification=lens.magnification,
-        coc_mm=lens.coc_mm,
-    )
+    kit = card.outfit.as_kit("demo")
     with Decoder() as decoder:
         walk(
             [card.frames_folder], folder / "derived" / "demo", decoder, Said(kit=kit), progress,

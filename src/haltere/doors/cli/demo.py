@@ -40,23 +40,13 @@ def demo(out: Path | None, seed: int, open_sheet: bool, as_json: bool) -> None:
 
     from haltere.evening import Told, walk
     from haltere.frames import Decoder
-    from haltere.kit import Kit, write_kit
+    from haltere.kit import write_kit
     from haltere.scene import make_card
 
     place = Path(tempfile.mkdtemp(prefix="haltere-demo-")) if out is None else out.resolve()
     with ProgressLine(quiet=as_json) as progress:
         card = make_card(place / "card", seed=seed, progress=progress)
-        lens = card.outfit.lens
-        kit = Kit(
-            name="demo",
-            sensor_width_mm=lens.sensor_width_mm,
-            width_px=lens.width_px,
-            height_px=lens.height_px,
-            focal_mm=lens.focal_mm,
-            f_number=lens.f_number,
-            magnification=lens.magnification,
-            coc_mm=lens.coc_mm,
-        )
+        kit = card.outfit.as_kit("demo")
         write_kit(place / "kit.toml", kit)
         with Decoder() as decoder:
             worked = walk(
