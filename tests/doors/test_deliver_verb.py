@@ -57,3 +57,18 @@ def test_a_wrong_name_is_answered_in_a_sentence(
     code = call("deliver", placed(tmp_path / "c"), "--out", tmp_path / "o", "--name", "{dat}")
     assert code == 2
     assert "did you mean {date}?" in capsys.readouterr().err
+
+
+def test_a_broken_picture_alone_is_named_once_and_counts_as_failed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    whole = placed(tmp_path / "c")
+    torn = tmp_path / "torn.jpg"
+    content = whole.read_bytes()
+    torn.write_bytes(content[: len(content) * 2 // 3])
+    assert call("deliver", torn, "--out", tmp_path / "o") == 1
+    said = capsys.readouterr().out
+    assert said.count("torn.jpg") == 1
+    assert "Nothing was delivered." in said
+    assert call("deliver", torn, whole, "--out", tmp_path / "p") == 0
+    assert "The files are in" in capsys.readouterr().out

@@ -110,8 +110,10 @@ def deliver(
         done = deliver(sources, wish, folder, decoder, sheet=sheet, progress=progress)
     if as_json:
         click.echo(written({"out": str(folder), **asdict(done)}), nl=False)
-        return
-    _say(done, folder)
+    else:
+        _say(done, folder)
+    if not done.files:
+        raise click.exceptions.Exit(1)
 
 
 def _say(done: Handed, folder: Path) -> None:
@@ -121,10 +123,10 @@ def _say(done: Handed, folder: Path) -> None:
         if one.disclosure:
             click.echo(f"  says: {one.disclosure}")
     for left in done.left_out:
-        click.echo(f"  left out: {left.source}: {left.why}")
+        click.echo(f"  left out: {left.why}")
     for sheet in done.sheets:
         click.echo(f"Contact sheet: {sheet}")
-    click.echo(f"The files are in {folder}.")
+    click.echo(f"The files are in {folder}." if done.files else "Nothing was delivered.")
     if any(one.place for one in done.files):
         click.echo(
             "Before you hand them on: exact places of rare or protected animals draw visitors. "
