@@ -64,9 +64,9 @@ def newest_answers(
     import msgspec
 
     rows = book.connection.execute(
-        "SELECT outing_id, subject, params, answer, made FROM step WHERE id IN (SELECT max(id) "
-        "FROM step WHERE verb = ? AND subject != '' AND (?2 IS NULL OR outing_id = ?2) "
-        "GROUP BY outing_id, subject) ORDER BY outing_id, subject",
+        "SELECT outing_id, subject, params, answer, made FROM step WHERE stands IN "
+        "(SELECT max(stands) FROM step WHERE verb = ? AND subject != '' AND "
+        "(?2 IS NULL OR outing_id = ?2) GROUP BY outing_id, subject) ORDER BY outing_id, subject",
         (verb, outing_id),
     )
     for row in rows:

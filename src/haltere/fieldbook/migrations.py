@@ -353,6 +353,13 @@ _JOBS = (
     "CREATE INDEX job_by_state ON job (state, id)",
 )
 
+_STANDS = (
+    # the highest stands for its run and verb; an answer asked for again rises, its number stays
+    "ALTER TABLE step ADD COLUMN stands INTEGER NOT NULL DEFAULT 0",
+    "UPDATE step SET stands = id",
+    "CREATE INDEX step_by_stands ON step (stands)",
+)
+
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     _FIRST,
     _SIGHTINGS,
@@ -360,4 +367,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     _SUPPORTS,
     _FINISHED,
     _JOBS,
+    _STANDS,
 )

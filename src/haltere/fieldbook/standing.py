@@ -89,7 +89,7 @@ def answers_in(
     """
     rows = book.connection.execute(
         "SELECT verb, subject, version, params, answer, made, ended FROM step "
-        "WHERE outing_id = ? AND verb <> 'runs' AND (? IS NULL OR subject = ?) ORDER BY id",
+        "WHERE outing_id = ? AND verb <> 'runs' AND (? IS NULL OR subject = ?) ORDER BY stands",
         (outing_id, subject, subject),
     )
     version = code_version()
@@ -124,16 +124,9 @@ def renew(book: Book, outing_id: int, verb: str, subject: str, text: str) -> Non
         The answer, JSON as it is written down; nothing happens where it isn't.
     """
     with book.writing() as rows:
-        found = rows.execute(
-            "SELECT max(id), (SELECT max(id) FROM step) FROM step "
-            "WHERE outing_id = ? AND verb = ? AND subject = ? AND answer = ?",
+        rows.execute(
+            "UPDATE step SET stands = (SELECT max(stands) + 1 FROM step) WHERE id = (SELECT id "
+            "FROM step WHERE outing_id = ? AND verb = ? AND subject = ? AND answer = ? "
+            "ORDER BY stands DESC LIMIT 1)",
             (outing_id, verb, subject, text),
-        ).fetchone()
-        if found[0] is None or found[0] == found[1]:
-            return
-        rows.execute("PRAGMA defer_foreign_keys = ON")  # until this one is committed
-        for table in ("eye", "measure", "plane", "gap", "merge", "merge_frame"):
-            rows.execute(
-                f"UPDATE {table} SET step_id = ? WHERE step_id = ?", (found[1] + 1, found[0])
-            )
-        rows.execute("UPDATE step SET id = ? WHERE id = ?", (found[1] + 1, found[0]))
+        )

@@ -172,7 +172,8 @@ def record(
     with book.writing() as rows:
         cursor = rows.execute(
             "INSERT INTO step (outing_id, verb, subject, key, version, params, answer, made, "
-            "ended) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING",
+            "ended, stands) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, "
+            "(SELECT coalesce(max(stands), 0) + 1 FROM step)) ON CONFLICT (key) DO NOTHING",
             (
                 outing_id,
                 verb,
