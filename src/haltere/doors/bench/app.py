@@ -13,8 +13,9 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, JSONResponse
 from starlette.exceptions import HTTPException
 
-from haltere.doors.bench import outings, pictures, work
+from haltere.doors.bench import outings, phone, pictures, work
 from haltere.doors.bench.limits import LIMITS
+from haltere.doors.bench.pairing import Pairing
 from haltere.doors.bench.said import Refusal
 from haltere.doors.bench.shelf import Shelf
 from haltere.errors import FrameError, HaltereError, UsageError
@@ -27,19 +28,22 @@ NO_PAGES = (
 KINDS = {".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml"}
 
 
-def make_app(folder: File) -> FastAPI:
+def make_app(folder: File, pairing: Pairing | None = None) -> FastAPI:
     """Put the app together, not yet guarded.
 
     Parameters
     ----------
     folder : Path
         The book's folder.
+    pairing : Pairing, optional
+        How phones join; without it none may.
     """
 
     @asynccontextmanager
     async def life(app: FastAPI) -> AsyncIterator[None]:
         app.state.shelf = Shelf(folder)
         app.state.closing = asyncio.Event()
+        app.state.phone = pairing
         try:
             yield
         finally:
@@ -55,7 +59,7 @@ def make_app(folder: File) -> FastAPI:
         responses=refusals,  # type: ignore[arg-type]
         max_body_size=LIMITS.body_bytes,
     )
-    for part in (outings, pictures, work):
+    for part in (outings, pictures, work, phone):
         app.include_router(part.routes)
     _add_errors(app)
     _add_pages(app)

@@ -11,6 +11,7 @@ from typing import Any
 from urllib.parse import parse_qs
 
 from haltere.doors.bench.limits import LIMITS
+from haltere.doors.bench.pairing import Pairing
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -37,6 +38,12 @@ ENTERED = (
     '<body><p><a href="/">Open the bench</a></p></body></html>'
 )
 OUTSIDE = "This page is locked: open the link that haltere printed when it was started."
+NOT_JOINED = (
+    "This code was used or is too old: show a new one at the computer, under Phone, and scan that."
+)
+ONLY_LOOKS = "A phone only looks: decide, merge and undo at the computer."
+PHONE = "haltere.phone"
+"""In a request's scope: whether it came from a phone."""
 
 
 class Guard:
@@ -54,6 +61,11 @@ class Guard:
     token : str
         Key in the first address; whoever shows it gets a cookie, or may send it as a bearer.
     """
+
+    phone = False
+    locked = OUTSIDE
+    scheme = b"http://"
+    cookie_traits = "Path=/; HttpOnly; SameSite=Strict"
 
     def __init__(self, app: App, port: int, token: str) -> None:
         self._app = app
@@ -77,7 +89,7 @@ class Guard:
         if scope["path"] == "/enter":
             await self._enter(scope, send)
             return
-        await self._app(scope, receive, _with_headers(send))
+        await self._app({**scope, PHONE: self.phone}, receive, _with_headers(send))
 
     def _refused(self, scope: Scope) -> tuple[int, str] | None:
         headers = _headers(scope)
@@ -88,7 +100,7 @@ class Guard:
             return None
         bearer = self._bears_token(headers)
         if not bearer and not self._has_cookie(headers):
-            return 401, OUTSIDE
+            return 401, self.locked
         length = headers.get(b"content-length", [b"0"])[0]
         if not length.isdigit() or int(length) > LIMITS.body_bytes:
             return 413, "That is too much at once; decide fewer frames."
@@ -100,9 +112,9 @@ class Guard:
                 return 403, "Another page asked for this; nothing was done."
         if not asked and not bearer:
             origins = headers.get(b"origin", [])
-            if origins != [b"http://" + hosts[0]]:
+            if origins != [self.scheme + hosts[0]]:
                 return 403, "Another page asked for this; nothing was done."
-        return None
+        return (403, ONLY_LOOKS) if self.phone and not asked else None
 
     def _bears_token(self, headers: dict[bytes, list[bytes]]) -> bool:
         said = headers.get(b"authorization", [b""])[0]
@@ -116,18 +128,63 @@ class Guard:
             return False
         morsel = jar.get(self._cookie)
         shown = b"" if morsel is None else morsel.value.encode("utf-8", "replace")
-        return hmac.compare_digest(shown, self._session)
+        return self._knows(shown)
+
+    def _knows(self, session: bytes) -> bool:
+        return hmac.compare_digest(session, self._session)
+
+    def _accept(self, shown: bytes) -> bytes | None:
+        return self._session if hmac.compare_digest(shown, self._token) else None
 
     async def _enter(self, scope: Scope, send: Send) -> None:
         shown = parse_qs(scope["query_string"].decode("latin-1")).get("t", [""])
-        given = hmac.compare_digest(shown[0].encode("utf-8", "replace"), self._token)
-        if scope["method"] != "GET" or not given:
-            await _say(send, 401, OUTSIDE)
+        session = None
+        if scope["method"] == "GET":
+            session = self._accept(shown[0].encode("utf-8", "replace"))
+        if session is None:
+            await _say(send, 401, self.locked)
             return
-        cookie = f"{self._cookie}={self._session.decode()}; Path=/; HttpOnly; SameSite=Strict"
+        cookie = f"{self._cookie}={session.decode()}; {self.cookie_traits}"
         await _answer(
             send, 200, ENTERED.encode(), "text/html; charset=utf-8", {"set-cookie": cookie}
         )
+
+
+class PhoneGuard(Guard):
+    """The same for phones in one's own network: let in by a code, over TLS, to look only.
+
+    Parameters
+    ----------
+    app : callable
+        What is guarded.
+    pairing : Pairing
+        Who has joined.
+    """
+
+    phone = True
+    locked = NOT_JOINED
+    scheme = b"https://"
+    cookie_traits = f"{Guard.cookie_traits}; Secure"
+
+    def __init__(self, app: App, pairing: Pairing) -> None:
+        super().__init__(app, pairing.port, "")
+        self._hosts = {pairing.host.encode()}
+        self._cookie = f"haltere_phone_{pairing.port}"
+        self._pairing = pairing
+
+    def _refused(self, scope: Scope) -> tuple[int, str] | None:
+        if scope["scheme"] != "https":
+            return 403, "A phone is spoken to in secret only: open the https address."
+        return super()._refused(scope)
+
+    def _bears_token(self, headers: dict[bytes, list[bytes]]) -> bool:
+        return False
+
+    def _knows(self, session: bytes) -> bool:
+        return self._pairing.knows(session)
+
+    def _accept(self, shown: bytes) -> bytes | None:
+        return self._pairing.accept(shown)
 
 
 def _headers(scope: Scope) -> dict[bytes, list[bytes]]:

@@ -339,3 +339,31 @@ class Queue:
     """All work that waits, runs or ended lately, newest first."""
 
     jobs: tuple[JobSaid, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PhoneSaid:
+    """How a phone looks on.
+
+    Attributes
+    ----------
+    only_looks : bool
+        Whether whoever asks is a phone, which decides nothing.
+    open : bool
+        Whether phones may join this bench.
+    address : str
+        Under which it answers them; empty for a phone itself.
+    fingerprint : str
+        SHA-256 of the certificate that it shows them.
+    left_s : int
+        Seconds for which the code still works; 0 when there is none.
+    joined : int
+        How many phones have joined.
+    """
+
+    only_looks: bool
+    open: bool
+    address: str
+    fingerprint: str
+    left_s: int
+    joined: int

@@ -21,13 +21,22 @@ from haltere.doors.cli.book_option import book_at, book_option
     metavar="N",
     help="Port of this computer to answer on; a free one unless you say.",
 )
+@click.option(
+    "--lan",
+    is_flag=False,
+    flag_value="",
+    default=None,
+    metavar="[ADDRESS]",
+    help="Let a phone in your own network look on, by a code to scan; it can change nothing.",
+)
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 @book_option
-def open_bench(port: int, no_browser: bool, book_folder: Path | None) -> None:
+def open_bench(port: int, lan: str | None, no_browser: bool, book_folder: Path | None) -> None:
     """Open your field book as a page: outings, bursts to decide, sweeps, merged pictures.
 
-    It answers to this computer only, and to nobody without the printed address. Ctrl-C ends it.
+    It answers to this computer only, and to nobody without the printed address. With --lan a
+    phone that scans the code may look on as well. Ctrl-C ends it.
     """
     from haltere.doors.bench.serve import serve
 
-    serve(book_at(book_folder).resolve(), port, click.echo, not no_browser)
+    serve(book_at(book_folder).resolve(), port, click.echo, not no_browser, lan)
