@@ -1,10 +1,12 @@
 """A rendered sweep is solved as its truth says (simulator, small pictures)."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
 from haltere.errors import SweepError, UsageError
-from haltere.sweeps import solve_sweep
+from haltere.sweeps import Sweep, solve_sweep
 from tests.sweeps.conftest import taken
 
 
@@ -60,3 +62,38 @@ def test_two_frames_are_no_sweep(rendered, decoder):
     frames, truth = rendered
     with pytest.raises(SweepError, match="at least three"):
         solve_sweep(frames[:2], decoder, taken(truth, 2.0))
+
+
+def test_each_frame_names_the_places_that_are_in_focus_in_it(
+    solved: tuple[Sweep, dict[str, Any]],
+) -> None:
+    sweep, _ = solved
+    rows, columns = sweep.trusted.shape
+    holders = np.zeros((rows, columns), int)
+    middles = []
+    for plane in sweep.coverage.planes:
+        assert (plane.sharp is None) == (plane.position_dof is None)
+        if plane.sharp is None or plane.position_dof is None:
+            continue
+        places = np.zeros((rows, columns), bool)
+        for row, first, end in plane.sharp.runs:
+            places[row, first:end] = True
+        assert not (places & ~sweep.trusted).any()
+        holders += places
+        if places.any():
+            off = sweep.peaks.depth[places] / sweep.dof - plane.position_dof
+            assert np.abs(off).max() <= 0.5 + 1e-6
+            middles.append((plane.position_dof, float(np.median(sweep.peaks.depth[places]))))
+    assert len(middles) > 10
+    assert np.corrcoef(np.array(middles).T)[0, 1] > 0.99
+    in_gap = np.zeros((rows, columns), bool)
+    for gap in sweep.coverage.gaps:
+        assert gap.cells is not None
+        for row, first, end in gap.cells.runs:
+            in_gap[row, first:end] = True
+    assert not (in_gap & (holders > 0)).any()
+    at_dof = np.array([place for place, _ in middles])
+    depth_dof = sweep.peaks.depth / sweep.dof
+    between = sweep.trusted & (depth_dof > at_dof.min()) & (depth_dof < at_dof.max())
+    left = between & ~in_gap & (holders == 0)
+    assert left.sum() < 0.05 * between.sum()

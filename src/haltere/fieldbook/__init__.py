@@ -33,7 +33,7 @@ from haltere.fieldbook.kits import KitRow, keep_kit, kits
 from haltere.fieldbook.numbered import frame_numbered, outing_numbered
 from haltere.fieldbook.repairs import Repair, keep_repair, repairs_of, undo_repair
 from haltere.fieldbook.searching import FoundFrame, search
-from haltere.fieldbook.standing import Standing, answers_in, renew
+from haltere.fieldbook.standing import Standing, answers_in, renew, state_mark
 from haltere.fieldbook.steps import StepRow, forget, recall, record, step_key, steps_of
 
 __all__ = [
@@ -79,6 +79,7 @@ __all__ = [
     "run_named",
     "runs_in",
     "search",
+    "state_mark",
     "step_key",
     "steps_of",
     "take_job",

@@ -130,3 +130,24 @@ def renew(book: Book, outing_id: int, verb: str, subject: str, text: str) -> Non
             "ORDER BY stands DESC LIMIT 1)",
             (outing_id, verb, subject, text),
         )
+
+
+def state_mark(book: Book) -> str:
+    """Give a mark that changes when frames, runs, answers or decisions are written down.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+
+    Returns
+    -------
+    str
+        The same as long as nothing of these changed.
+    """
+    row = book.connection.execute(
+        "SELECT (SELECT max(id) FROM frame), (SELECT max(id) FROM run), "
+        "(SELECT max(stands) FROM step), (SELECT max(id) FROM act), "
+        "(SELECT count(undone) FROM act)"
+    ).fetchone()
+    return ".".join(str(part or 0) for part in row)

@@ -20,7 +20,8 @@ class Plane:
     `position_*` is None for a frame that could not be placed; `*_mm` is None where the
     scale is unknown. `moved` says how the frame went on within its pass, `step_*` how far from
     the foremost plane before it (+ = on; None for the first of a pass), `moved_why` the same in
-    words; None where it could not be placed.
+    words; None where it could not be placed. `sharp` are the places of the reference frame that
+    lie within half a depth of field of its plane; None where it could not be placed.
     """
 
     frame: str
@@ -34,6 +35,7 @@ class Plane:
     step_mm: float | None = None
     step_dof: float | None = None
     moved_why: str | None = None
+    sharp: Cells | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -111,6 +111,7 @@ def say_coverage(
             planes.append(Plane(frame.name, None, None, None, None, usable=False, faults=why))
             continue
         along_dof[k] = along[row] / dof
+        near = np.abs(np.where(solved.trusted, solved.peaks.depth, np.inf) - along[row])
         planes.append(
             Plane(
                 frame.name,
@@ -120,6 +121,7 @@ def say_coverage(
                 float(sigma[row] / dof),
                 usable=bool(usable[row]),
                 faults=faults[row],
+                sharp=_cells(near <= 0.5 * dof, CURVES.cell_px / reading.scale),
             )
         )
     names = [f.name for f in frames]

@@ -76,6 +76,8 @@ export const work = (outing: number, run: string, body: Schemas["WorkAsked"]) =>
   );
 export const cancel = (job: number) =>
   said<JobSaid>(client.POST("/api/jobs/{job}/cancel", { params: { path: { job } } }));
+export const phone = () => said<Schemas["PhoneSaid"]>(client.GET("/api/phone"));
+export const invite = () => said<Schemas["PhoneSaid"]>(client.POST("/api/phone/invite"));
 
 export const lookUrl = (frame: number, rev: string, longest: 160 | 320 | 640 | 1280 = 320) =>
   `/api/frames/${frame}/look?longest=${longest}&rev=${rev}`;

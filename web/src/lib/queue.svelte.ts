@@ -1,9 +1,11 @@
 /** Follows the long work of this book: one stream for all of it, closed while nobody looks. */
 import type { JobSaid, Schemas } from "./api";
+import { changes } from "./changes.svelte";
 
 class Queue {
   jobs: JobSaid[] = $state.raw([]);
   #source: EventSource | null = null;
+  #mark = "";
 
   follow(): void {
     const look = () => {
@@ -29,7 +31,11 @@ class Queue {
     if (this.#source) return;
     this.#source = new EventSource("/api/jobs/follow");
     this.#source.addEventListener("queue", (event: MessageEvent<string>) => {
-      this.jobs = (JSON.parse(event.data) as Schemas["Queue"]).jobs;
+      const said = JSON.parse(event.data) as Schemas["Queue"];
+      this.jobs = said.jobs;
+      // another page, the command line or a job wrote into the book: what is shown is asked anew
+      if (this.#mark && this.#mark !== said.mark) changes.happened();
+      this.#mark = said.mark;
     });
   }
 

@@ -324,6 +324,66 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/phone": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Phone
+         * @description Tell whether this page only looks, and whether a phone may join.
+         */
+        get: operations["phone_api_phone_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/phone/code": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Code
+         * @description Give the code as a drawing that a phone reads.
+         */
+        get: operations["code_api_phone_code_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/phone/invite": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Invite
+         * @description Make a new code; the one before works no more.
+         */
+        post: operations["invite_api_phone_invite_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/undo": {
         parameters: {
             query?: never;
@@ -1062,13 +1122,47 @@ export interface components {
             frames: string[];
         };
         /**
+         * PhoneSaid
+         * @description How a phone looks on.
+         *
+         *     Attributes
+         *     ----------
+         *     only_looks : bool
+         *         Whether whoever asks is a phone, which decides nothing.
+         *     open : bool
+         *         Whether phones may join this bench.
+         *     address : str
+         *         Under which it answers them; empty for a phone itself.
+         *     fingerprint : str
+         *         SHA-256 of the certificate that it shows them.
+         *     left_s : int
+         *         Seconds for which the code still works; 0 when there is none.
+         *     joined : int
+         *         How many phones have joined.
+         */
+        PhoneSaid: {
+            /** Address */
+            address: string;
+            /** Fingerprint */
+            fingerprint: string;
+            /** Joined */
+            joined: number;
+            /** Left S */
+            left_s: number;
+            /** Only Looks */
+            only_looks: boolean;
+            /** Open */
+            open: boolean;
+        };
+        /**
          * Plane
          * @description Where one frame's plane of focus lies; 0 = the reference frame's plane, + = deeper.
          *
          *     `position_*` is None for a frame that could not be placed; `*_mm` is None where the
          *     scale is unknown. `moved` says how the frame went on within its pass, `step_*` how far from
          *     the foremost plane before it (+ = on; None for the first of a pass), `moved_why` the same in
-         *     words; None where it could not be placed.
+         *     words; None where it could not be placed. `sharp` are the places of the reference frame that
+         *     lie within half a depth of field of its plane; None where it could not be placed.
          */
         Plane: {
             /** Faults */
@@ -1083,6 +1177,7 @@ export interface components {
             position_dof: number | null;
             /** Position Mm */
             position_mm: number | null;
+            sharp?: components["schemas"]["Cells"] | null;
             /** Step Dof */
             step_dof?: number | null;
             /** Step Mm */
@@ -1158,10 +1253,19 @@ export interface components {
         /**
          * Queue
          * @description All work that waits, runs or ended lately, newest first.
+         *
+         *     Attributes
+         *     ----------
+         *     jobs : tuple of JobSaid
+         *         The work.
+         *     mark : str
+         *         Changes when something was written into the book from here or elsewhere.
          */
         Queue: {
             /** Jobs */
             jobs: components["schemas"]["JobSaid"][];
+            /** Mark */
+            mark: string;
         };
         /**
          * Refusal
@@ -2481,6 +2585,201 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["JobSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    phone_api_phone_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PhoneSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    code_api_phone_code_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/svg+xml": string;
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/svg+xml": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/svg+xml": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/svg+xml": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/svg+xml": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/svg+xml": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    invite_api_phone_invite_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PhoneSaid"];
                 };
             };
             /** @description Bad Request */

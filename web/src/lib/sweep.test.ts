@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
-import type { RunSaid } from "./api";
-import { cellsOf, sweepOf } from "./sweep";
+import type { Grid, RunSaid } from "./api";
+import { cellsOf, sharpIn, sweepOf } from "./sweep";
 
 describe("a sweep", () => {
   const told = {
@@ -36,5 +36,21 @@ describe("cellsOf", () => {
   it("joins neighbours of a row and no others", () => {
     const grid = { columns: 4, rows: 2, index: [1, 1, 0, 1, 1, 0, 0, 0] };
     expect(cellsOf(grid, 1)).toEqual([[0, 0, 2], [3, 0, 1], [0, 1, 1]]);
+  });
+});
+
+describe("sharpIn", () => {
+  const grid = { columns: 2, rows: 1, cell_px: 10, crop_px: [5, 7, 25, 17], frames: ["a", "b"], index: [0, 1] } as unknown as Grid;
+  const told = {
+    gaps: { planes: [{ frame: "a", sharp: { size_px: 32, runs: [[2, 1, 4]] } }, { frame: "b", sharp: null }, { frame: "c", sharp: { size_px: 32, runs: [] } }] },
+  } as unknown as RunSaid;
+
+  it("lights what is in focus, as it was measured", () => {
+    expect(sharpIn(told, "a", undefined)).toEqual({ patches: [[32, 64, 96, 32]], why: "focus" });
+    expect(sharpIn(told, "c", grid)).toEqual({ patches: [], why: "none" });
+  });
+  it("falls back on what the merged picture takes, where older answers say no more", () => {
+    expect(sharpIn(told, "b", grid)).toEqual({ patches: [[15, 7, 10, 10]], why: "taken" });
+    expect(sharpIn(told, "b", undefined)).toEqual({ patches: [], why: "" });
   });
 });

@@ -1,5 +1,5 @@
 /** A sweep as its ladder draws it: planes over time, gaps across, all in one unit. */
-import type { FrameSaid, RunSaid, Schemas } from "./api";
+import type { FrameSaid, Grid, RunSaid, Schemas } from "./api";
 
 export interface RungSaid {
   plane: Schemas["Plane"];
@@ -58,6 +58,33 @@ export function sweepOf(told: RunSaid): Sweep | null {
     near: all.length ? Math.min(...all) : -1,
     far: all.length ? Math.max(...all) : 1,
   };
+}
+
+/** Places as rectangles of a picture, full-size pixels: [x, y, width, height]. */
+export type Patch = [number, number, number, number];
+
+/** Where a frame is in focus, or, where that was not said, what the merged picture takes of it. */
+export function sharpIn(
+  told: RunSaid,
+  frame: string | null,
+  grid: Grid | undefined,
+): { patches: Patch[]; why: "focus" | "taken" | "none" | "" } {
+  const cells = told.gaps?.planes.find((plane) => plane.frame === frame)?.sharp;
+  if (frame && cells) {
+    const side = cells.size_px;
+    const patches = cells.runs.map(([row, from, to]): Patch => [from * side, row * side, (to - from) * side, side]);
+    return { patches, why: patches.length ? "focus" : "none" };
+  }
+  const index = frame && grid ? grid.frames.indexOf(frame) : -1;
+  if (!grid || !frame) return { patches: [], why: "" };
+  const [x = 0, y = 0] = grid.crop_px;
+  const patches = (index < 0 ? [] : cellsOf(grid, index)).map(([column, row, many]): Patch => [
+    x + column * grid.cell_px,
+    y + row * grid.cell_px,
+    many * grid.cell_px,
+    grid.cell_px,
+  ]);
+  return { patches, why: patches.length ? "taken" : "none" };
 }
 
 /** Runs of equal cells of a row, as rectangles: [column, row, columns]. */

@@ -336,9 +336,18 @@ class JobSaid:
 
 @dataclass(frozen=True, slots=True)
 class Queue:
-    """All work that waits, runs or ended lately, newest first."""
+    """All work that waits, runs or ended lately, newest first.
+
+    Attributes
+    ----------
+    jobs : tuple of JobSaid
+        The work.
+    mark : str
+        Changes when something was written into the book from here or elsewhere.
+    """
 
     jobs: tuple[JobSaid, ...]
+    mark: str
 
 
 @dataclass(frozen=True, slots=True)

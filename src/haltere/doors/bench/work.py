@@ -25,6 +25,7 @@ from haltere.fieldbook import (
     outing_numbered,
     outings,
     run_named,
+    state_mark,
 )
 
 routes = APIRouter(prefix="/api", tags=["work"])
@@ -105,7 +106,7 @@ def work(request: Request, outing: Number, run: RunId, said: WorkAsked) -> JobSa
 
 def _queue(shelf: Shelf) -> Queue:
     with shelf.book() as book:
-        return Queue(tuple(_said(job) for job in jobs(book)))
+        return Queue(tuple(_said(job) for job in jobs(book)), state_mark(book))
 
 
 def _said(job: Job) -> JobSaid:
