@@ -29,8 +29,9 @@ from haltere.fieldbook.job_queue import (
     jobs,
     take_job,
 )
-from haltere.fieldbook.kits import KitRow, keep_kit, kits
+from haltere.fieldbook.kits import KitRow, keep_kit, kit_numbered, kits
 from haltere.fieldbook.numbered import frame_numbered, outing_numbered
+from haltere.fieldbook.plans_kept import KeptPlan, forget_plan, keep_plan, kept_plans
 from haltere.fieldbook.repairs import Repair, keep_repair, repairs_of, undo_repair
 from haltere.fieldbook.searching import FoundFrame, search
 from haltere.fieldbook.standing import Standing, answers_in, renew, state_mark
@@ -41,6 +42,7 @@ __all__ = [
     "Book",
     "FoundFrame",
     "Job",
+    "KeptPlan",
     "KitRow",
     "OutingRow",
     "Repair",
@@ -56,6 +58,7 @@ __all__ = [
     "decisions_in",
     "end_job",
     "forget",
+    "forget_plan",
     "frame_ids",
     "frame_numbered",
     "frames_in",
@@ -63,8 +66,11 @@ __all__ = [
     "jobs",
     "keep_frames",
     "keep_kit",
+    "keep_plan",
     "keep_repair",
     "keep_runs",
+    "kept_plans",
+    "kit_numbered",
     "kits",
     "open_book",
     "outing_named",

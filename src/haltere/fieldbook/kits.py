@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from haltere.errors import UsageError
 from haltere.fieldbook.book import Book, now
 from haltere.kit import Kit, kit_text
 
@@ -14,6 +15,8 @@ class KitRow:
 
     Attributes
     ----------
+    id : int
+        Its number in the book.
     name : str
         As the photographer calls it.
     text : str
@@ -22,6 +25,7 @@ class KitRow:
         When it was used first, UTC.
     """
 
+    id: int
     name: str
     text: str
     added: str
@@ -60,5 +64,31 @@ def kits(book: Book) -> tuple[KitRow, ...]:
     tuple of KitRow
         Each with its text, from which the file can be made again.
     """
-    rows = book.connection.execute("SELECT name, toml, added FROM kit ORDER BY id DESC")
-    return tuple(KitRow(row[0], row[1], row[2]) for row in rows)
+    rows = book.connection.execute("SELECT id, name, toml, added FROM kit ORDER BY id DESC")
+    return tuple(KitRow(int(row[0]), row[1], row[2], row[3]) for row in rows)
+
+
+def kit_numbered(book: Book, number: int) -> KitRow:
+    """Give one kit.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    number : int
+        Its number.
+
+    Returns
+    -------
+    KitRow
+        As it was written down.
+
+    Raises
+    ------
+    UsageError
+        When there is none.
+    """
+    for row in kits(book):
+        if row.id == number:
+            return row
+    raise UsageError(f"kit {number}: is not in this field book; choose one that is")

@@ -360,6 +360,19 @@ _STANDS = (
     "CREATE INDEX step_by_stands ON step (stands)",
 )
 
+_PLANS = (
+    # what was asked and what was answered when a plan was kept; forgotten ones are only hidden
+    """CREATE TABLE kept_plan (
+        id INTEGER PRIMARY KEY,
+        name TEXT NOT NULL,
+        kit TEXT NOT NULL,
+        said TEXT NOT NULL,
+        answer TEXT NOT NULL,
+        kept TEXT NOT NULL,
+        forgotten TEXT
+    ) STRICT""",
+)
+
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     _FIRST,
     _SIGHTINGS,
@@ -368,4 +381,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     _FINISHED,
     _JOBS,
     _STANDS,
+    _PLANS,
 )

@@ -4,13 +4,14 @@ A `Kit` and `Wishes` come in; a `Plan` goes out, every number of which can be ex
 must not know picture files, except for the made-up animal that shows what a setting looks like.
 """
 
+from haltere.plan.drawn import Drawn, drawn
 from haltere.plan.given import STANDINS, Given
 from haltere.plan.make import make_plan
 from haltere.plan.plan import At, Plan, Warned
 from haltere.plan.sayings import Saying, sayings
 from haltere.plan.told import as_dict, as_json
 from haltere.plan.why import Explanation, Why, explanations, why
-from haltere.plan.wishes import COC_RULES, LIGHTS, WISH_KEYS, Wishes, wishes_of
+from haltere.plan.wishes import COC_RULES, LIGHTS, WISH_KEYS, Wishes, put_together, wishes_of
 
 __all__ = [
     "COC_RULES",
@@ -18,6 +19,7 @@ __all__ = [
     "STANDINS",
     "WISH_KEYS",
     "At",
+    "Drawn",
     "Explanation",
     "Given",
     "Plan",
@@ -27,8 +29,10 @@ __all__ = [
     "Wishes",
     "as_dict",
     "as_json",
+    "drawn",
     "explanations",
     "make_plan",
+    "put_together",
     "sayings",
     "why",
     "wishes_of",

@@ -135,7 +135,7 @@ def flash(given: Given, f_number: float) -> Flash | None:
     power = needed / full
     smallest = kit.smallest_power or FLASH_STANDINS.smallest_power
     if kit.smallest_power is None:
-        assumed.append(f"smallest power {_named(smallest)}")
+        assumed.append(f"smallest power {power_named(smallest)}")
     set_power = min(max(power, smallest), 1.0)
     step = power_step_for(
         set_power, kit.power_step_stops or FLASH_STANDINS.power_step_stops, smallest
@@ -150,7 +150,7 @@ def flash(given: Given, f_number: float) -> Flash | None:
         full_power_lx_s=full,
         power=power,
         power_step=step,
-        power_name=_named(step),
+        power_name=power_named(step),
         short_stops=short,
         over_stops=over,
         verdict=_verdict(short, over, step, lower_iso(given)),
@@ -261,8 +261,19 @@ def _duration_s(given: Given, power: float, assumed: list[str]) -> float:
 _PARTS = {0.0: "", 1 / 3: " +1/3", 0.5: " +1/2", 2 / 3: " +2/3"}
 
 
-def _named(power: float) -> str:
-    """Name a power as dials do: a whole stop, and what is added to it."""
+def power_named(power: float) -> str:
+    """Name a power as dials do: a whole stop, and what is added to it.
+
+    Parameters
+    ----------
+    power : float
+        Share of full power.
+
+    Returns
+    -------
+    str
+        "1/8", "1/8 +1/3", "full".
+    """
     stops = math.log2(power)
     whole = math.floor(stops + 0.02)
     base = "full" if whole >= 0 else f"1/{2**-whole}"
@@ -283,7 +294,7 @@ def _verdict(short: float, over: float, step: float, lower: bool) -> str:
             f"the smallest power is {over:.1f} stops too much: move the flash back, thicken the "
             f"diffuser{', lower the ISO' if lower else ''} or close the aperture"
         )
-    return f"enough at {_named(step)} power"
+    return f"enough at {power_named(step)} power"
 
 
 def _tell(tell: Callable[[Plan, Flash], str]) -> Callable[[Plan], str]:

@@ -202,7 +202,10 @@ def given(kit: Kit, wishes: Wishes) -> Given:
 
 
 def _sensor(kit: Kit) -> tuple[tuple[float, float], tuple[int, int]]:
-    if kit.sensor_width_mm is None or kit.sensor_height_mm is None:
+    wide, tall = kit.sensor_width_mm, kit.sensor_height_mm
+    if tall is None and wide and kit.width_px and kit.height_px:
+        tall = wide * kit.height_px / kit.width_px  # an uncropped picture has the sensor's shape
+    if wide is None or tall is None:
         raise UsageError(
             "the sensor's size is not known; give --sensor 17.3x13, or format under [sensor] in "
             "the kit"
@@ -212,8 +215,8 @@ def _sensor(kit: Kit) -> tuple[tuple[float, float], tuple[int, int]]:
             "the picture's size is not known; give --pixels-wide, or width_px under [sensor] in "
             "the kit"
         )
-    high = kit.height_px or round(kit.width_px * kit.sensor_height_mm / kit.sensor_width_mm)
-    return (kit.sensor_width_mm, kit.sensor_height_mm), (kit.width_px, high)
+    high = kit.height_px or round(kit.width_px * tall / wide)
+    return (wide, tall), (kit.width_px, high)
 
 
 def _cocs(

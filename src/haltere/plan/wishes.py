@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 from haltere.errors import UsageError
-from haltere.kit import DEFAULTS, Key
+from haltere.kit import DEFAULTS, Key, Kit, with_numbers
 
 Light = Literal["sun", "hazy", "bright-overcast", "shade", "overcast", "dusk", "dark"]
 CocRule = Literal["given", "pixels", "diagonal", "print"]
@@ -160,3 +160,38 @@ def wishes_of(said: Mapping[str, Any]) -> Wishes:
     if (wishes.latitude_deg is None) != (wishes.longitude_deg is None):
         raise UsageError("a place needs both --latitude and --longitude, in degrees")
     return wishes
+
+
+def put_together(kit: Kit, said: Mapping[str, Any]) -> tuple[Kit, Wishes]:
+    """Sort what was said about one plan into what the kit is and what is wished for.
+
+    Parameters
+    ----------
+    kit : Kit
+        What is known so far.
+    said : mapping
+        Attribute of `Wishes` or `Kit` to what was written; a day as text. None says nothing.
+
+    Returns
+    -------
+    Kit, Wishes
+        With what was said put in.
+
+    Raises
+    ------
+    UsageError
+        When a number or a word can't be.
+    """
+    asked_for = {"light", "coc_rule", "date", "time_zone", *(key.field for key in WISH_KEYS)}
+    wanted = {field: value for field, value in said.items() if field in asked_for}
+    own = {field: value for field, value in said.items() if field not in asked_for}
+    if wanted.get("date") is not None:
+        wanted["date"] = _day(wanted["date"])
+    return with_numbers(kit, own), wishes_of(wanted)
+
+
+def _day(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise UsageError(f"--date: expected a day such as 2031-05-20, got {text!r}") from None

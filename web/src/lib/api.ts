@@ -16,6 +16,12 @@ export type Grid = Schemas["Grid"];
 export type Layer = Schemas["Layer"];
 export type Ladder = Schemas["SmallLadder"];
 export type Word = FrameSaid["verdict"];
+export type Desk = Schemas["Desk"];
+export type PlanSaid = Schemas["PlanSaid"];
+export type Drawn = Schemas["Drawn"];
+export type Drawing = Schemas["Drawing"];
+export type Why = Schemas["Why"];
+export type Said = Record<string, string>;
 
 const client = createClient<paths>({ baseUrl: "/" });
 
@@ -78,6 +84,33 @@ export const cancel = (job: number) =>
   said<JobSaid>(client.POST("/api/jobs/{job}/cancel", { params: { path: { job } } }));
 export const phone = () => said<Schemas["PhoneSaid"]>(client.GET("/api/phone"));
 export const invite = () => said<Schemas["PhoneSaid"]>(client.POST("/api/phone/invite"));
+
+/** Answers of planning are asked for by the words of the address, as a person may type them. */
+async function planned<T>(path: string, said: Said): Promise<T> {
+  let answer: Response;
+  try {
+    answer = await fetch(planUrl(path, said));
+  } catch {
+    throw new Refused(GONE);
+  }
+  const told = (await answer.json().catch(() => ({}))) as { error?: string };
+  if (!answer.ok) throw new Refused(told.error ?? GONE);
+  return told as T;
+}
+export const planUrl = (path: string, said: Said) => `/api/plan${path}?${new URLSearchParams(said)}`;
+export const desk = () => said<Desk>(client.GET("/api/plan/desk"));
+export const plan = (words: Said) => planned<PlanSaid>("", words);
+export const why = (words: Said, key: string) => planned<Why>("/why", { ...words, key });
+export const curves = (words: Said) => planned<Drawing>("/curves", words);
+export const card = (words: Said) => planned<Drawing>("/card", words);
+export const keepPlan = (name: string, words: Said) =>
+  said<Schemas["KeptSaid"]>(client.POST("/api/plan/kept", { body: { name, said: words } }));
+export const forgetPlan = (number: number) =>
+  said<Schemas["ActSaid"]>(
+    client.POST("/api/plan/kept/{number}/forget", { params: { path: { number } } }),
+  );
+export const keepKit = (name: string, words: Said) =>
+  said<Schemas["KitSaid"]>(client.POST("/api/kits", { body: { name, said: words } }));
 
 export const lookUrl = (frame: number, rev: string, longest: 160 | 320 | 640 | 1280 = 320) =>
   `/api/frames/${frame}/look?longest=${longest}&rev=${rev}`;

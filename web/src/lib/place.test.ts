@@ -4,6 +4,8 @@ import { NOWHERE, readPlace, writePlace } from "./place";
 describe("an address", () => {
   it("leads back to where it was written", () => {
     const place = {
+      room: "" as const,
+      said: {},
       outing: 3,
       run: "run-02",
       frame: 17,
@@ -12,6 +14,10 @@ describe("an address", () => {
       pins: [17, 18],
     };
     expect(readPlace(writePlace(place))).toEqual(place);
+  });
+  it("of a plan keeps its words", () => {
+    const said = { depth_mm: "3.5", shutter_s: "1/160", kit: "2" };
+    expect(readPlace(writePlace({ room: "plan", said }))).toEqual({ ...NOWHERE, room: "plan", said });
   });
   it("that nobody wrote leads to the outings", () => {
     for (const odd of ["", "#", "#/", "#/x/..%2f", "#/-1", "#/<script>"])

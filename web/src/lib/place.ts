@@ -1,6 +1,9 @@
-/** The address says where one is: #/1/run-02/f17?pins=17.18 */
+/** The address says where one is: #/1/run-02/f17?pins=17.18 or #/plan?depth_mm=3 */
 
 export interface Place {
+  /** a room of its own beside the outings; its words are in `said` */
+  room: "" | "plan";
+  said: Record<string, string>;
   outing: number | null;
   run: string | null;
   frame: number | null;
@@ -12,6 +15,8 @@ export interface Place {
 }
 
 export const NOWHERE: Place = {
+  room: "",
+  said: {},
   outing: null,
   run: null,
   frame: null,
@@ -20,6 +25,7 @@ export const NOWHERE: Place = {
   pins: [],
 };
 
+const ROOMS = ["plan"] as const;
 const OPENS = ["whole", "together", "picture"] as const;
 
 /** Reads an address; what it does not understand is left out. */
@@ -28,6 +34,8 @@ export function readPlace(hash: string): Place {
   const parts = path.split("/").filter((part) => part !== "");
   const words = new URLSearchParams(query);
   const place: Place = { ...NOWHERE, pins: [] };
+  const room = ROOMS.find((one) => one === parts[0]);
+  if (room) return { ...place, room, said: Object.fromEntries(words) };
   const outing = Number(parts[0]);
   if (Number.isInteger(outing) && outing > 0) place.outing = outing;
   else return place;
@@ -49,6 +57,10 @@ export function readPlace(hash: string): Place {
 
 /** Writes an address that `readPlace` reads. */
 export function writePlace(place: Partial<Place>): string {
+  if (place.room) {
+    const said = new URLSearchParams(place.said ?? {}).toString();
+    return `#/${place.room}${said ? `?${said}` : ""}`;
+  }
   const parts: string[] = [];
   if (place.outing) {
     parts.push(String(place.outing));

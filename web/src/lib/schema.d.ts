@@ -144,6 +144,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/kits": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Keep This Kit
+         * @description Write a kit into the book, with what the address says of it.
+         */
+        post: operations["keep_this_kit_api_kits_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/outings": {
         parameters: {
             query?: never;
@@ -384,6 +404,186 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/plan": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Plan
+         * @description Plan with a kit of the book and what the address says besides.
+         */
+        get: operations["plan_api_plan_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/plan/card": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Card
+         * @description Draw the field card.
+         */
+        get: operations["card_api_plan_card_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/plan/card.pdf": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Card As Pdf
+         * @description Give the field card as a page to print.
+         */
+        get: operations["card_as_pdf_api_plan_card_pdf_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/plan/curves": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Curves
+         * @description Draw how fine each f-number is, and how blur grows off the focus.
+         */
+        get: operations["curves_api_plan_curves_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/plan/desk": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Desk
+         * @description Tell the kits of the book, what may be said of a plan, and the plans that were kept.
+         */
+        get: operations["desk_api_plan_desk_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/plan/kept": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Keep
+         * @description Write a plan into the book, with its answer as it is now.
+         */
+        post: operations["keep_api_plan_kept_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/plan/kept/{number}/forget": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Forget
+         * @description Take a kept plan off the list.
+         */
+        post: operations["forget_api_plan_kept__number__forget_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/plan/kept/{number}/restore": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Restore
+         * @description Put a forgotten plan back on the list.
+         */
+        post: operations["restore_api_plan_kept__number__restore_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/plan/why": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Why
+         * @description Explain one number of a plan.
+         */
+        get: operations["why_api_plan_why_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/undo": {
         parameters: {
             query?: never;
@@ -449,6 +649,34 @@ export interface components {
             kind: "burst" | "sweep" | "single";
             /** Open */
             open: boolean;
+        };
+        /**
+         * Box
+         * @description An upright rectangle, filled, outlined or both.
+         */
+        Box: {
+            /**
+             * Dashed
+             * @default false
+             */
+            dashed: boolean;
+            /** Fill */
+            fill?: ("paper" | "card" | "ink" | "soft" | "line" | "accent" | "warn" | "wash" | "warnwash" | "pass1" | "pass2" | "pass3" | "pass4") | null;
+            /** Outline */
+            outline?: ("paper" | "card" | "ink" | "soft" | "line" | "accent" | "warn" | "wash" | "warnwash" | "pass1" | "pass2" | "pass3" | "pass4") | null;
+            /**
+             * Width
+             * @default 1
+             */
+            width: number;
+            /** X0 */
+            x0: number;
+            /** X1 */
+            x1: number;
+            /** Y0 */
+            y0: number;
+            /** Y1 */
+            y1: number;
         };
         /**
          * Cells
@@ -580,6 +808,101 @@ export interface components {
             verdict: "keep" | "maybe" | "drop" | "undecided";
         };
         /**
+         * Desk
+         * @description What a plan can be made of: kits, numbers, words, and plans that were kept.
+         */
+        Desk: {
+            /** Coc Rules */
+            coc_rules: string[];
+            /** Formats */
+            formats: string[];
+            /** Kept */
+            kept: components["schemas"]["KeptSaid"][];
+            /** Keys */
+            keys: components["schemas"]["KeySaid"][];
+            /** Kits */
+            kits: components["schemas"]["KitSaid"][];
+            /** Lights */
+            lights: string[];
+            made_up: components["schemas"]["KitSaid"];
+        };
+        /**
+         * Drawing
+         * @description Marks on a field of `width` x `height`, and in words what they show.
+         */
+        Drawing: {
+            /** Alt */
+            alt: string;
+            /** Height */
+            height: number;
+            /** Marks */
+            marks: (components["schemas"]["Line"] | components["schemas"]["Box"] | components["schemas"]["Shape"] | components["schemas"]["Text"] | components["schemas"]["Loop"] | components["schemas"]["Strokes"])[];
+            /** Width */
+            width: number;
+        };
+        /**
+         * Drawn
+         * @description Lengths of one plan, all in millimetres at the animal's scale.
+         *
+         *     Attributes
+         *     ----------
+         *     lens : LensPlace
+         *         As planned.
+         *     glass_known : bool
+         *         False where the first glass is a thin lens's and may be off by half.
+         *     track : tuple of LensPlace
+         *         As the lens is moved through what the kit reaches, small to large.
+         *     openings : tuple of Opening
+         *         One for each marked f-number.
+         *     opening_mm : float
+         *         At the f-number planned.
+         *     field_mm : tuple of float
+         *         Width and height of what the frame holds.
+         *     depth_mm : float
+         *         Of the animal.
+         *     near_mm, far_mm : float or None
+         *         Depth of field before and behind the plane of focus; far is None where it has no end.
+         *     planes_mm : tuple of float
+         *         Planes of the sweep, positive toward the lens, around the middle of the animal; none
+         *         where they are too many to be drawn.
+         *     flash_mm : float or None
+         *         Where the flash stands; None where the kit has none.
+         *     flash_radius_mm : float
+         *         Half the width of what shines.
+         *     flash_places : tuple of FlashPlace
+         *         One for each step of the dial, weakest first.
+         */
+        Drawn: {
+            /** Depth Mm */
+            depth_mm: number;
+            /** Far Mm */
+            far_mm: number | null;
+            /** Field Mm */
+            field_mm: [
+                number,
+                number
+            ];
+            /** Flash Mm */
+            flash_mm: number | null;
+            /** Flash Places */
+            flash_places: components["schemas"]["FlashPlace"][];
+            /** Flash Radius Mm */
+            flash_radius_mm: number;
+            /** Glass Known */
+            glass_known: boolean;
+            lens: components["schemas"]["LensPlace"];
+            /** Near Mm */
+            near_mm: number;
+            /** Opening Mm */
+            opening_mm: number;
+            /** Openings */
+            openings: components["schemas"]["Opening"][];
+            /** Planes Mm */
+            planes_mm: number[];
+            /** Track */
+            track: components["schemas"]["LensPlace"][];
+        };
+        /**
          * EveningSaid
          * @description One outing, run by run.
          */
@@ -688,6 +1011,27 @@ export interface components {
              * @enum {string}
              */
             kind: "defocus" | "motion" | "dark" | "clipped" | "ghost" | "cut" | "hidden" | "off-frame";
+        };
+        /**
+         * FlashPlace
+         * @description Where the flash must stand for one step of its dial to be just right.
+         *
+         *     Attributes
+         *     ----------
+         *     power : float
+         *         Share of full power.
+         *     name : str
+         *         As the dial shows it.
+         *     distance_mm : float
+         *         Diffuser's front to the animal.
+         */
+        FlashPlace: {
+            /** Distance Mm */
+            distance_mm: number;
+            /** Name */
+            name: string;
+            /** Power */
+            power: number;
         };
         /**
          * FocusMap
@@ -938,6 +1282,30 @@ export interface components {
             uncertainty_dof: number | null;
         };
         /**
+         * KeepKit
+         * @description A kit to be kept: its name, and the words of the address that it is planned with.
+         */
+        KeepKit: {
+            /** Name */
+            name: string;
+            /** Said */
+            said: {
+                [key: string]: string;
+            };
+        };
+        /**
+         * KeepPlan
+         * @description A plan to be kept: its name, and the words of its address.
+         */
+        KeepPlan: {
+            /** Name */
+            name: string;
+            /** Said */
+            said: {
+                [key: string]: string;
+            };
+        };
+        /**
          * Keepers
          * @description Everything said of one burst or single.
          *
@@ -971,6 +1339,73 @@ export interface components {
             /** Frames */
             frames: components["schemas"]["JudgedFrame"][];
             verdict: components["schemas"]["Verdict"];
+        };
+        /**
+         * KeptSaid
+         * @description One plan that was kept, with what was asked and what it said in short.
+         */
+        KeptSaid: {
+            /** Head */
+            head: string;
+            /** Id */
+            id: number;
+            /** Kept */
+            kept: string;
+            /** Kit */
+            kit: string;
+            /** Name */
+            name: string;
+            /** Said */
+            said: {
+                [key: string]: string;
+            };
+        };
+        /**
+         * KeySaid
+         * @description One number that may be said of kit or wish.
+         *
+         *     Attributes
+         *     ----------
+         *     field : str
+         *         Its name in addresses and answers.
+         *     section : str
+         *         "wish", or the part of the kit that it belongs to.
+         *     label, unit, says : str
+         *         What to call it, in what it counts, what it is.
+         *     low, high : float
+         *         What it may be.
+         */
+        KeySaid: {
+            /** Field */
+            field: string;
+            /** High */
+            high: number;
+            /** Label */
+            label: string;
+            /** Low */
+            low: number;
+            /** Says */
+            says: string;
+            /** Section */
+            section: string;
+            /** Unit */
+            unit: string;
+        };
+        /**
+         * KitSaid
+         * @description One kit of the book; `numbers` are those that its file says.
+         */
+        KitSaid: {
+            /** Added */
+            added: string;
+            /** Id */
+            id: number;
+            /** Name */
+            name: string;
+            /** Numbers */
+            numbers: {
+                [key: string]: number | string;
+            };
         };
         /**
          * Layer
@@ -1010,11 +1445,88 @@ export interface components {
             why: string;
         };
         /**
+         * LensPlace
+         * @description Where the lens stands for one magnification, from the plane of focus.
+         *
+         *     Attributes
+         *     ----------
+         *     magnification : float
+         *         Size on the sensor over size on the animal.
+         *     glass_mm : float
+         *         Animal to the first glass.
+         *     pupil_mm : float
+         *         Animal to the entrance pupil.
+         */
+        LensPlace: {
+            /** Glass Mm */
+            glass_mm: number;
+            /** Magnification */
+            magnification: number;
+            /** Pupil Mm */
+            pupil_mm: number;
+        };
+        /**
+         * Line
+         * @description A straight stroke, in drawing units.
+         */
+        Line: {
+            /**
+             * Dashed
+             * @default false
+             */
+            dashed: boolean;
+            /**
+             * Ink
+             * @enum {string}
+             */
+            ink: "paper" | "card" | "ink" | "soft" | "line" | "accent" | "warn" | "wash" | "warnwash" | "pass1" | "pass2" | "pass3" | "pass4";
+            /**
+             * Width
+             * @default 1
+             */
+            width: number;
+            /** X0 */
+            x0: number;
+            /** X1 */
+            x1: number;
+            /** Y0 */
+            y0: number;
+            /** Y1 */
+            y1: number;
+        };
+        /**
          * Longest
          * @description Longest side of a look, px: few sizes, so that each is made once.
          * @enum {integer}
          */
         Longest: 160 | 320 | 640 | 1280;
+        /**
+         * Loop
+         * @description A circle that leaves open what it stands on.
+         */
+        Loop: {
+            /**
+             * Dashed
+             * @default false
+             */
+            dashed: boolean;
+            /**
+             * Ink
+             * @enum {string}
+             */
+            ink: "paper" | "card" | "ink" | "soft" | "line" | "accent" | "warn" | "wash" | "warnwash" | "pass1" | "pass2" | "pass3" | "pass4";
+            /** Radius */
+            radius: number;
+            /**
+             * Width
+             * @default 1.5
+             */
+            width: number;
+            /** X */
+            x: number;
+            /** Y */
+            y: number;
+        };
         /**
          * Merge
          * @description One deep picture and its by-products; file names relative to the folder written to.
@@ -1089,6 +1601,46 @@ export interface components {
             views: string;
         };
         /**
+         * Move
+         * @description What the number does when one input moves.
+         *
+         *     Attributes
+         *     ----------
+         *     name : str
+         *         The input: "kit.focal_mm".
+         *     value : float
+         *         Its value here.
+         *     up, down : float or None
+         *         The number when the input is 10 % larger and 10 % smaller; None where the kit can't.
+         */
+        Move: {
+            /** Down */
+            down: number | null;
+            /** Name */
+            name: string;
+            /** Up */
+            up: number | null;
+            /** Value */
+            value: number;
+        };
+        /**
+         * Opening
+         * @description How wide the entrance pupil is at one f-number.
+         *
+         *     Attributes
+         *     ----------
+         *     f_number : float
+         *         As marked.
+         *     width_mm : float
+         *         Diameter; the cone from the animal to it is the one that makes the blur.
+         */
+        Opening: {
+            /** F Number */
+            f_number: number;
+            /** Width Mm */
+            width_mm: number;
+        };
+        /**
          * OutingSaid
          * @description One outing of the season.
          */
@@ -1153,6 +1705,34 @@ export interface components {
             only_looks: boolean;
             /** Open */
             open: boolean;
+        };
+        /**
+         * PlanSaid
+         * @description One plan.
+         *
+         *     Attributes
+         *     ----------
+         *     kit : str
+         *         Name of the kit.
+         *     numbers : dict
+         *         Of the kit, with what was said of it in the address.
+         *     answer : dict
+         *         As `haltere plan --json` prints it.
+         *     drawn : Drawn
+         *         Where everything stands.
+         */
+        PlanSaid: {
+            /** Answer */
+            answer: {
+                [key: string]: unknown;
+            };
+            drawn: components["schemas"]["Drawn"];
+            /** Kit */
+            kit: string;
+            /** Numbers */
+            numbers: {
+                [key: string]: number | string;
+            };
         };
         /**
          * Plane
@@ -1449,6 +2029,28 @@ export interface components {
             outings: components["schemas"]["OutingSaid"][];
         };
         /**
+         * Shape
+         * @description A small sign around (x, y) within `radius`; shapes carry meaning, colour only helps.
+         */
+        Shape: {
+            /**
+             * Ink
+             * @enum {string}
+             */
+            ink: "paper" | "card" | "ink" | "soft" | "line" | "accent" | "warn" | "wash" | "warnwash" | "pass1" | "pass2" | "pass3" | "pass4";
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "disc" | "ring" | "cross" | "down" | "up" | "diamond" | "square" | "left" | "right";
+            /** Radius */
+            radius: number;
+            /** X */
+            x: number;
+            /** Y */
+            y: number;
+        };
+        /**
          * SmallLadder
          * @description A sweep's planes and gaps, along depth.
          *
@@ -1475,6 +2077,29 @@ export interface components {
             unit: "mm" | "dof";
         };
         /**
+         * Strokes
+         * @description Many straight strokes (x0, y0, x1, y1) of one ink, for hatching and outlines.
+         */
+        Strokes: {
+            /** Ends */
+            ends: [
+                number,
+                number,
+                number,
+                number
+            ][];
+            /**
+             * Ink
+             * @enum {string}
+             */
+            ink: "paper" | "card" | "ink" | "soft" | "line" | "accent" | "warn" | "wash" | "warnwash" | "pass1" | "pass2" | "pass3" | "pass4";
+            /**
+             * Width
+             * @default 1
+             */
+            width: number;
+        };
+        /**
          * Suspicious
          * @description A place on the merged picture where a person should look first.
          *
@@ -1497,6 +2122,39 @@ export interface components {
             text: string;
         };
         /**
+         * Text
+         * @description Words; (x, y) is the start, middle or end of their baseline.
+         */
+        Text: {
+            /**
+             * Anchor
+             * @default start
+             * @enum {string}
+             */
+            anchor: "start" | "middle" | "end";
+            /**
+             * Bold
+             * @default false
+             */
+            bold: boolean;
+            /** Href */
+            href?: string | null;
+            /**
+             * Ink
+             * @default ink
+             * @enum {string}
+             */
+            ink: "paper" | "card" | "ink" | "soft" | "line" | "accent" | "warn" | "wash" | "warnwash" | "pass1" | "pass2" | "pass3" | "pass4";
+            /** Size */
+            size: number;
+            /** Words */
+            words: string;
+            /** X */
+            x: number;
+            /** Y */
+            y: number;
+        };
+        /**
          * Verdict
          * @description The answer to the burst's one question.
          */
@@ -1508,6 +2166,37 @@ export interface components {
             code: "keeper" | "none" | "unsure";
             /** Text */
             text: string;
+        };
+        /**
+         * Why
+         * @description The answer to "why this number?".
+         *
+         *     Attributes
+         *     ----------
+         *     key, title, formula, filled, assumption, source : str
+         *         As in `Explanation`, `filled` as text.
+         *     value : object
+         *         The number itself.
+         *     moves : tuple of Move
+         *         How it answers to its inputs.
+         */
+        Why: {
+            /** Assumption */
+            assumption: string;
+            /** Filled */
+            filled: string;
+            /** Formula */
+            formula: string;
+            /** Key */
+            key: string;
+            /** Moves */
+            moves: components["schemas"]["Move"][];
+            /** Source */
+            source: string;
+            /** Title */
+            title: string;
+            /** Value */
+            value: unknown;
         };
         /**
          * WorkAsked
@@ -1962,6 +2651,75 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["JobSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    keep_this_kit_api_kits_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["KeepKit"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["KitSaid"];
                 };
             };
             /** @description Bad Request */
@@ -2780,6 +3538,667 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["PhoneSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    plan_api_plan_get: {
+        parameters: {
+            query?: {
+                kit?: string;
+                light?: string;
+                coc_rule?: string;
+                date?: string;
+                time_zone?: string;
+                flash_kind?: string;
+                sensor_format?: string;
+                coc_mm?: string;
+                sensor_width_mm?: string;
+                sensor_height_mm?: string;
+                width_px?: string;
+                height_px?: string;
+                focal_mm?: string;
+                engraved_focal_mm?: string;
+                f_number?: string;
+                f_number_min?: string;
+                f_number_max?: string;
+                magnification?: string;
+                magnification_max?: string;
+                pupil_magnification?: string;
+                pupil_distance_mm?: string;
+                working_distance_mm?: string;
+                close_up_dpt?: string;
+                close_up_separation_mm?: string;
+                tube_mm?: string;
+                converter?: string;
+                guide_number_m?: string;
+                flash_zoom_mm?: string;
+                flash_distance_mm?: string;
+                diffuser_stops?: string;
+                diffuser_radius_mm?: string;
+                smallest_power?: string;
+                power_step_stops?: string;
+                t05_s?: string;
+                t01_s?: string;
+                recycle_s?: string;
+                sync_s?: string;
+                burst_fps?: string;
+                silent_fps?: string;
+                buffer_frames?: string;
+                stabilisation_stops?: string;
+                iso_min?: string;
+                magnification_sigma?: string;
+                pupil_distance_sigma_mm?: string;
+                measured_effective_f_number?: string;
+                measured_effective_f_number_sigma?: string;
+                push_mm_s?: string;
+                push_unevenness?: string;
+                depth_mm?: string;
+                shading_stops?: string;
+                iso?: string;
+                shutter_s?: string;
+                overlap?: string;
+                gap_chance?: string;
+                certainty?: string;
+                unevenness?: string;
+                hand_spread_mm?: string;
+                sway_s?: string;
+                animal_speed_mm_s?: string;
+                crop?: string;
+                print_width_mm?: string;
+                viewing_mm?: string;
+                acuity_arcmin?: string;
+                latitude_deg?: string;
+                longitude_deg?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PlanSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    card_api_plan_card_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Drawing"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    card_as_pdf_api_plan_card_pdf_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/pdf": string;
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/pdf": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/pdf": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/pdf": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/pdf": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/pdf": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    curves_api_plan_curves_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Drawing"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    desk_api_plan_desk_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Desk"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    keep_api_plan_kept_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["KeepPlan"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["KeptSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    forget_api_plan_kept__number__forget_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                number: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ActSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    restore_api_plan_kept__number__restore_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                number: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ActSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    why_api_plan_why_get: {
+        parameters: {
+            query: {
+                key: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Why"];
                 };
             };
             /** @description Bad Request */

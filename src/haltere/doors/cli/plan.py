@@ -12,11 +12,7 @@ from haltere.doors.cli.kit_options import KitCommand
 from haltere.doors.cli.options import FILE, json_option
 
 if TYPE_CHECKING:
-    import datetime as dt
-
     from haltere.hand import PlanNumbers
-    from haltere.kit import Kit
-    from haltere.plan.wishes import Wishes
 
 NEW_FILE = click.Path(dir_okay=False, path_type=Path)
 
@@ -67,7 +63,8 @@ def plan(
     answer names it.
     """
     from haltere.doors.cli import plan_saying
-    from haltere.plan import make_plan
+    from haltere.kit import Kit, read_kit
+    from haltere.plan import make_plan, put_together
 
     if word is not None and sayings:
         from haltere.errors import UsageError
@@ -80,7 +77,7 @@ def plan(
     own = None
     if my_hand:
         said, own = with_hand(said, book_folder)
-    kit, wishes = asked(kit_file, said)
+    kit, wishes = put_together(Kit() if kit_file is None else read_kit(kit_file), said)
     if word is not None:
         from haltere.plan import why
 
@@ -144,36 +141,3 @@ def with_hand(said: dict[str, Any], book_folder: Path | None) -> tuple[dict[str,
     }
     known = {key: round(value, 3) for key, value in taken.items() if value is not None}
     return {**said, **{key: known[key] for key in known if said.get(key) is None}}, own
-
-
-def asked(kit_file: Path | None, said: dict[str, Any]) -> tuple[Kit, Wishes]:
-    """Put the kit file and the options of the call together.
-
-    Raises
-    ------
-    UsageError
-        When a number or a word can't be.
-    """
-    from haltere.kit import Kit, read_kit, with_numbers
-    from haltere.plan import WISH_KEYS, wishes_of
-
-    kit = Kit() if kit_file is None else read_kit(kit_file)
-    coc = said.pop("coc_mm", None)
-    asked_for = {"light", "coc_rule", "date", "time_zone", *(key.field for key in WISH_KEYS)}
-    wanted = {field: value for field, value in said.items() if field in asked_for}
-    wanted["date"] = _date(wanted.get("date"))
-    own = {field: value for field, value in said.items() if field not in wanted}
-    return with_numbers(kit, {**own, "coc_mm": coc}), wishes_of(wanted)
-
-
-def _date(text: str | None) -> dt.date | None:
-    import datetime as dt
-
-    from haltere.errors import UsageError
-
-    if text is None:
-        return None
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise UsageError(f"--date: expected a day such as 2031-05-20, got {text!r}") from None
