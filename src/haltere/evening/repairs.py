@@ -205,9 +205,9 @@ def _caught_up(
 ) -> Repaired:
     standing = repairs_of(book, folder, mark)
     names = {view.frame: k for k, view in enumerate(views.views)}
-    size = _size(views)
-    regions = [Region(names[one.frame], _mask_of(one, size)) for one in standing]
-    state = _state(mark, standing)
+    size = size_of(views)
+    regions = [Region(names[one.frame], mask_of(one, size)) for one in standing]
+    state = state_of(mark, standing)
     shares: Sequence[float | None] = [None] * len(standing)
     if (rendered(folder) or "") != (state if standing else ""):
         frames = _frames(views, {region.index for region in regions})
@@ -236,7 +236,7 @@ def _asked(
     frame: str | None,
     depth: float | None,
 ) -> Repair:
-    size = _size(views)
+    size = size_of(views)
     data = None
     if polygon_px is not None:
         if len(polygon_px) < 3 or not all(math.isfinite(v) for p in polygon_px for v in p):
@@ -261,12 +261,28 @@ def _asked(
     return Repair(0, frame, depth, polygon_px, data)
 
 
-def _size(views: Views) -> tuple[int, int]:
+def size_of(views: Views) -> tuple[int, int]:
+    """Width and height of the merged picture.
+
+    Parameters
+    ----------
+    views : Views
+        Of the merge.
+    """
     x0, y0, x1, y1 = views.crop_px
     return x1 - x0, y1 - y0
 
 
-def _mask_of(one: Repair, size: tuple[int, int]) -> Mask:
+def mask_of(one: Repair, size: tuple[int, int]) -> Mask:
+    """Draw the region of a repair.
+
+    Parameters
+    ----------
+    one : Repair
+        The repair.
+    size : tuple of 2 ints
+        Width and height of the merged picture.
+    """
     from PIL import Image
 
     if one.polygon_px is not None:
@@ -301,9 +317,21 @@ def _png(mask: Mask) -> bytes:
     return buffer.getvalue()
 
 
-def _state(mark: str, standing: Sequence[Repair]) -> str:
-    told = [mark, *(f"{one.id} {one.frame}" for one in standing)]
-    return hashlib.sha256("\n".join(told).encode()).hexdigest()
+def state_of(mark: str, standing: Sequence[Repair]) -> str:
+    """Name a list of repairs, so that a rendered picture can tell which it shows.
+
+    Parameters
+    ----------
+    mark : str
+        Of the merge.
+    standing : sequence of Repair
+        Oldest first.
+    """
+    told = hashlib.sha256(mark.encode())
+    for one in standing:  # a number is given anew once what had it is gone
+        told.update(f"\n{one.id} {one.frame} {one.polygon_px}".encode())
+        told.update(one.mask_png or b"")
+    return told.hexdigest()
 
 
 def _frames(views: Views, wanted: set[int]) -> dict[int, Frame]:

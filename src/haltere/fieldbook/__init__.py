@@ -32,7 +32,14 @@ from haltere.fieldbook.job_queue import (
 from haltere.fieldbook.kits import KitRow, keep_kit, kit_numbered, kits
 from haltere.fieldbook.numbered import frame_numbered, outing_numbered
 from haltere.fieldbook.plans_kept import KeptPlan, forget_plan, keep_plan, kept_plans
-from haltere.fieldbook.repairs import Repair, keep_repair, repairs_of, undo_repair
+from haltere.fieldbook.repairs import (
+    Repair,
+    can_redo,
+    keep_repair,
+    redo_repair,
+    repairs_of,
+    undo_repair,
+)
 from haltere.fieldbook.searching import FoundFrame, search
 from haltere.fieldbook.standing import Standing, answers_in, renew, state_mark
 from haltere.fieldbook.steps import StepRow, forget, recall, record, step_key, steps_of
@@ -52,6 +59,7 @@ __all__ = [
     "answers_in",
     "ask",
     "beat",
+    "can_redo",
     "cancel_job",
     "catalogue_frames",
     "decide",
@@ -80,6 +88,7 @@ __all__ = [
     "place_outing",
     "recall",
     "record",
+    "redo_repair",
     "renew",
     "repairs_of",
     "run_named",

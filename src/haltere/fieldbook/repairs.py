@@ -44,6 +44,8 @@ class Repair:
 def keep_repair(book: Book, folder: Path, merge: str, repair: Repair) -> Repair:
     """Write down a repair, before anything is drawn.
 
+    What was taken back before can't be brought back any more.
+
     Parameters
     ----------
     book : Book
@@ -68,6 +70,10 @@ def keep_repair(book: Book, folder: Path, merge: str, repair: Repair) -> Repair:
     moment = now()
     polygon = None if repair.polygon_px is None else json.dumps(repair.polygon_px)
     with book.writing() as rows:
+        rows.execute(
+            "DELETE FROM repair WHERE folder = ? AND merge = ? AND undone IS NOT NULL",
+            (str(folder.resolve()), merge),
+        )
         number = rows.execute(
             "INSERT INTO repair (folder, merge, frame, depth, polygon, mask, done) "
             "VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -132,6 +138,56 @@ def undo_repair(book: Book, folder: Path, merge: str) -> Repair | None:
             return None
         rows.execute("UPDATE repair SET undone = ? WHERE id = ?", (now(), last[0]))
     return _repair(last)
+
+
+def redo_repair(book: Book, folder: Path, merge: str) -> Repair | None:
+    """Let the repair stand again that was taken back last.
+
+    Nothing does after `keep_repair`: it drops what was taken back.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    folder : Path
+        Where the merged picture lies.
+    merge : str
+        Mark of the merge.
+
+    Returns
+    -------
+    Repair or None
+        What stands again; None when nothing is left to bring back.
+    """
+    with book.writing() as rows:
+        back = rows.execute(_TAKEN_BACK, (str(folder.resolve()), merge)).fetchone()
+        if back is None:
+            return None
+        rows.execute("UPDATE repair SET undone = NULL WHERE id = ?", (back[0],))
+    return _repair(back)
+
+
+def can_redo(book: Book, folder: Path, merge: str) -> bool:
+    """Tell whether `redo_repair` would bring something back.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    folder : Path
+        Where the merged picture lies.
+    merge : str
+        Mark of the merge.
+    """
+    where = (str(folder.resolve()), merge)
+    return book.connection.execute(_TAKEN_BACK, where).fetchone() is not None
+
+
+# they were taken back newest first, so the oldest of them went last
+_TAKEN_BACK = (
+    "SELECT id, frame, depth, polygon, mask, done FROM repair "
+    "WHERE folder = ? AND merge = ? AND undone IS NOT NULL ORDER BY id LIMIT 1"
+)
 
 
 def _repair(row: sqlite3.Row) -> Repair:

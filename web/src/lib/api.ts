@@ -23,7 +23,7 @@ export type Drawing = Schemas["Drawing"];
 export type Why = Schemas["Why"];
 export type Said = Record<string, string>;
 
-const client = createClient<paths>({ baseUrl: "/" });
+export const client = createClient<paths>({ baseUrl: "/" });
 
 export const GONE = "The bench does not answer. Is haltere open still running in its window?";
 
@@ -36,7 +36,7 @@ interface Answer {
 }
 
 // openapi-fetch widens pairs to lists; the schema's own types are exact, so those are given
-async function said<T>(asked: Promise<Answer>): Promise<T> {
+export async function said<T>(asked: Promise<Answer>): Promise<T> {
   let answer: Answer;
   try {
     answer = await asked;

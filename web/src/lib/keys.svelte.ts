@@ -9,6 +9,8 @@ export interface Key {
   shown: string;
   does: string;
   act: () => void;
+  /** held down, it does this when it is let go; told how long it was held, ms */
+  end?: (held: number) => void;
 }
 
 class Keys {
@@ -22,7 +24,17 @@ class Keys {
     return () => untrack(() => (this.tables = this.tables.filter((one) => one !== table)));
   }
 
-  /** Does what the last table that knows the key says. */
+  #held: { key: Key; since: number } | null = null;
+
+  /** Ends what a key did while it was held. */
+  release(event: KeyboardEvent): void {
+    if (this.#held?.key.key !== event.key) return;
+    const { key, since } = this.#held;
+    this.#held = null;
+    key.end?.(performance.now() - since);
+  }
+
+  /** Does what the last table that knows the key says; "Shift+ArrowUp" is another than "ArrowUp". */
   press(event: KeyboardEvent): void {
     if (event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return;
     const target = event.target;
@@ -32,14 +44,17 @@ class Keys {
       if (target.closest("button, a, summary") && (event.key === "Enter" || event.key === " "))
         return;
     }
-    for (const table of [...this.tables].reverse()) {
-      const known = table.keys.find((one) => one.key === event.key);
-      if (known) {
+    const names = event.shiftKey && event.key.length > 1 ? [`Shift+${event.key}`, event.key] : [event.key];
+    for (const name of names)
+      for (const table of [...this.tables].reverse()) {
+        const known = table.keys.find((one) => one.key === name);
+        if (!known) continue;
         event.preventDefault();
+        if (event.repeat && known.end) return;
+        if (known.end) this.#held = { key: known, since: performance.now() };
         known.act();
         return;
       }
-    }
   }
 }
 

@@ -11,6 +11,7 @@ describe("an address", () => {
       frame: 17,
       open: "whole" as const,
       at: null,
+      as: "patch",
       pins: [17, 18],
     };
     expect(readPlace(writePlace(place))).toEqual(place);

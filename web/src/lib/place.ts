@@ -9,6 +9,8 @@ export interface Place {
   frame: number | null;
   /** what of it is laid open */
   open: "" | "whole" | "together" | "picture";
+  /** what is being done on it */
+  as: string;
   /** a run to come back to, frames pinned */
   at: string | null;
   pins: number[];
@@ -21,6 +23,7 @@ export const NOWHERE: Place = {
   run: null,
   frame: null,
   open: "",
+  as: "",
   at: null,
   pins: [],
 };
@@ -45,6 +48,8 @@ export function readPlace(hash: string): Place {
     const open = OPENS.find((one) => one === part);
     if (open) place.open = open;
   }
+  const as = words.get("as") ?? "";
+  if (/^[a-z]{1,12}$/.test(as)) place.as = as;
   const at = words.get("at");
   if (at !== null && /^[a-z0-9-]{1,40}$/.test(at)) place.at = at;
   place.pins = (words.get("pins") ?? "")
@@ -71,6 +76,7 @@ export function writePlace(place: Partial<Place>): string {
     }
   }
   const words: string[] = [];
+  if (place.as && place.open) words.push(`as=${place.as}`);
   if (place.at) words.push(`at=${place.at}`);
   if (place.pins?.length) words.push(`pins=${place.pins.join(".")}`);
   return `#/${parts.join("/")}${words.length ? `?${words.join("&")}` : ""}`;

@@ -324,6 +324,170 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/outings/{outing}/runs/{run}/patches": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Standing
+         * @description Tell the patches that stand.
+         */
+        get: operations["standing_api_outings__outing__runs__run__patches_get"];
+        put?: never;
+        /**
+         * Put
+         * @description Write a patch down.
+         */
+        post: operations["put_api_outings__outing__runs__run__patches_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/patches/preview": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Preview
+         * @description Show how a region would look from one frame; `rev` names the patches before it.
+         */
+        get: operations["preview_api_outings__outing__runs__run__patches_preview_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/patches/redo": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Put Again
+         * @description Let the patch stand again that was taken back last.
+         */
+        post: operations["put_again_api_outings__outing__runs__run__patches_redo_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/patches/sharpest": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Sharpest
+         * @description Measure which frame is sharpest in a region.
+         */
+        post: operations["sharpest_api_outings__outing__runs__run__patches_sharpest_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/patches/under": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Under
+         * @description Tell which planes lie under a region.
+         */
+        post: operations["under_api_outings__outing__runs__run__patches_under_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/patches/undo": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Take Back
+         * @description Take the last patch back.
+         */
+        post: operations["take_back_api_outings__outing__runs__run__patches_undo_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/patches/write": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Write
+         * @description Ask for the picture to be written with the patches that stand.
+         */
+        post: operations["write_api_outings__outing__runs__run__patches_write_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/patches/{patch}/look": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Look
+         * @description Show the part of the picture that a patch changes; `rev` names it and those before it.
+         */
+        get: operations["look_api_outings__outing__runs__run__patches__patch__look_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/outings/{outing}/runs/{run}/work": {
         parameters: {
             query?: never;
@@ -615,6 +779,17 @@ export interface components {
         ActSaid: {
             /** What */
             what: string;
+        };
+        /**
+         * AroundAsked
+         * @description A region of the merged picture, pixels of it.
+         */
+        AroundAsked: {
+            /** Around */
+            around: [
+                number,
+                number
+            ][];
         };
         /**
          * Block
@@ -1196,7 +1371,7 @@ export interface components {
              * Kind
              * @enum {string}
              */
-            kind: "evening" | "judge" | "cover" | "merge" | "demo";
+            kind: "evening" | "judge" | "cover" | "merge" | "demo" | "patch" | "depth";
             /** Outing */
             outing: number | null;
             /** Run */
@@ -1420,7 +1595,7 @@ export interface components {
              * Which
              * @enum {string}
              */
-            which: "merged" | "origin" | "depth" | "confidence";
+            which: "merged" | "origin" | "depth" | "confidence" | "repaired";
             /** Width Px */
             width_px: number;
         };
@@ -1674,6 +1849,84 @@ export interface components {
             frames: string[];
         };
         /**
+         * PatchAsked
+         * @description A region of the merged picture and the frame that it is to be taken from.
+         */
+        PatchAsked: {
+            /** Around */
+            around: [
+                number,
+                number
+            ][];
+            /** Frame */
+            frame: number;
+        };
+        /**
+         * PatchSaid
+         * @description One patch that stands.
+         *
+         *     Attributes
+         *     ----------
+         *     number : int
+         *         Its number in the book.
+         *     frame : str
+         *         Frame that the region is taken from.
+         *     around : tuple of (x, y), or None
+         *         Corners, pixels of the merged picture; None where it was given as a picture.
+         *     box_px : tuple of 4 ints
+         *         Part of the picture that it can change.
+         */
+        PatchSaid: {
+            /** Around */
+            around: [
+                number,
+                number
+            ][] | null;
+            /** Box Px */
+            box_px: [
+                number,
+                number,
+                number,
+                number
+            ];
+            /** Frame */
+            frame: string;
+            /** Number */
+            number: number;
+        };
+        /**
+         * PatchesSaid
+         * @description The patches of a merged picture.
+         *
+         *     Attributes
+         *     ----------
+         *     standing : tuple of PatchSaid
+         *         Oldest first.
+         *     again : bool
+         *         Whether one that was taken back can stand again.
+         *     written : int
+         *         How many of the first ones the written picture shows.
+         *     current : bool
+         *         Whether what is written shows all of them and no other.
+         *     layer : Layer or None
+         *         The written picture, where it shows some.
+         *     place : str
+         *         Where the written picture lies, or will.
+         */
+        PatchesSaid: {
+            /** Again */
+            again: boolean;
+            /** Current */
+            current: boolean;
+            layer: components["schemas"]["Layer"] | null;
+            /** Place */
+            place: string;
+            /** Standing */
+            standing: components["schemas"]["PatchSaid"][];
+            /** Written */
+            written: number;
+        };
+        /**
          * PhoneSaid
          * @description How a phone looks on.
          *
@@ -1768,6 +2021,22 @@ export interface components {
             uncertainty_mm: number | null;
             /** Usable */
             usable: boolean;
+        };
+        /**
+         * PlaneSaid
+         * @description One merged frame under a region; its depth in the unit of the depth map.
+         */
+        PlaneSaid: {
+            /** Depth */
+            depth: number;
+            /** Frame */
+            frame: string;
+            /** Number */
+            number: number;
+            /** Sees */
+            sees: boolean;
+            /** Share */
+            share: number;
         };
         /**
          * Push
@@ -2051,6 +2320,25 @@ export interface components {
             y: number;
         };
         /**
+         * SharpestSaid
+         * @description Which frame is sharpest in a region.
+         *
+         *     Attributes
+         *     ----------
+         *     frame : int
+         *         Its number in the book.
+         *     fineness : dict of str to float
+         *         Each frame that was compared, cycles per pixel, finest first.
+         */
+        SharpestSaid: {
+            /** Fineness */
+            fineness: {
+                [key: string]: number;
+            };
+            /** Frame */
+            frame: number;
+        };
+        /**
          * SmallLadder
          * @description A sweep's planes and gaps, along depth.
          *
@@ -2153,6 +2441,32 @@ export interface components {
             x: number;
             /** Y */
             y: number;
+        };
+        /**
+         * UnderSaid
+         * @description What lies under a region; see `haltere.evening.patching.Under`.
+         */
+        UnderSaid: {
+            /** Box Px */
+            box_px: [
+                number,
+                number,
+                number,
+                number
+            ];
+            /** Depth */
+            depth: number | null;
+            /** Nearest */
+            nearest: number;
+            /** Picture Share */
+            picture_share: number;
+            /** Planes */
+            planes: components["schemas"]["PlaneSaid"][];
+            /**
+             * Unit
+             * @enum {string}
+             */
+            unit: "mm" | "dof";
         };
         /**
          * Verdict
@@ -3116,7 +3430,7 @@ export interface operations {
             path: {
                 outing: number;
                 run: string;
-                which: "merged" | "origin" | "depth" | "confidence";
+                which: "merged" | "origin" | "depth" | "confidence" | "repaired";
             };
             cookie?: never;
         };
@@ -3187,7 +3501,7 @@ export interface operations {
             path: {
                 outing: number;
                 run: string;
-                which: "merged" | "origin" | "depth" | "confidence";
+                which: "merged" | "origin" | "depth" | "confidence" | "repaired";
                 level: number;
                 column: number;
                 row: number;
@@ -3316,6 +3630,637 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    standing_api_outings__outing__runs__run__patches_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PatchesSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    put_api_outings__outing__runs__run__patches_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PatchAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PatchesSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    preview_api_outings__outing__runs__run__patches_preview_get: {
+        parameters: {
+            query: {
+                around: string;
+                frame: number;
+                rev?: string;
+            };
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": string;
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    put_again_api_outings__outing__runs__run__patches_redo_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PatchesSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    sharpest_api_outings__outing__runs__run__patches_sharpest_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["AroundAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SharpestSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    under_api_outings__outing__runs__run__patches_under_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["AroundAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["UnderSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    take_back_api_outings__outing__runs__run__patches_undo_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PatchesSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    write_api_outings__outing__runs__run__patches_write_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["JobSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    look_api_outings__outing__runs__run__patches__patch__look_get: {
+        parameters: {
+            query?: {
+                rev?: string;
+            };
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+                patch: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": string;
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
                 };
             };
         };

@@ -31,6 +31,8 @@ const WORK: Record<JobSaid["kind"], string> = {
   judge: "Judging",
   cover: "Placing the planes",
   merge: "Merging",
+  patch: "Writing the patched picture of",
+  depth: "Views in depth of",
 };
 
 export function workTitle(job: JobSaid): string {

@@ -13,7 +13,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, JSONResponse
 from starlette.exceptions import HTTPException
 
-from haltere.doors.bench import outings, phone, pictures, plans, work
+from haltere.doors.bench import outings, patching, phone, pictures, plans, work
 from haltere.doors.bench.limits import LIMITS
 from haltere.doors.bench.pairing import Pairing
 from haltere.doors.bench.said import Refusal
@@ -59,7 +59,7 @@ def make_app(folder: File, pairing: Pairing | None = None) -> FastAPI:
         responses=refusals,  # type: ignore[arg-type]
         max_body_size=LIMITS.body_bytes,
     )
-    for part in (outings, pictures, plans, work, phone):
+    for part in (outings, pictures, patching, plans, work, phone):
         app.include_router(part.routes)
     _add_errors(app)
     _add_pages(app)

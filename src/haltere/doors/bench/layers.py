@@ -29,10 +29,10 @@ def shown(path: Path, which: str) -> Rgb:
     path : Path
         The file.
     which : str
-        "merged", or "origin", "depth" and "confidence", whose values become shades: pale is near
-        or sure, dark is far or unsure, hatched is unknown.
+        "merged" and "repaired", or "origin", "depth" and "confidence", whose values become
+        shades: pale is near or sure, dark is far or unsure, hatched is unknown.
     """
-    if which == "merged":
+    if which in ("merged", "repaired"):
         with warnings.catch_warnings():
             # a picture of our own may be large
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)

@@ -18,6 +18,9 @@ class BenchLimits:
         not be taken for blur.
     look_quality : int
         The same for small looks.
+    patch_quality : int
+        The same for patches, which lie in the middle of tiles that were written once: their own
+        blocks must not mark their edge.
     crop_px : tuple of int
         Smallest and largest side of a crop.
     pyramids_bytes : int
@@ -36,6 +39,7 @@ class BenchLimits:
     tile_px: int = 512
     quality: int = 90
     look_quality: int = 82
+    patch_quality: int = 95
     crop_px: tuple[int, int] = (64, 1024)
     pyramids_bytes: int = 400 << 20
     jpegs_bytes: int = 48 << 20

@@ -14,6 +14,7 @@ from haltere.doors.bench.shelf import LayerName, file_of, within
 from haltere.errors import UsageError
 from haltere.fieldbook import answers_in, outing_numbered
 from haltere.merge.merged import Merge
+from haltere.merge.repairing import JPEG, MADE
 
 Level = Annotated[int, Path(ge=0, le=20)]
 Place = Annotated[int, Path(ge=0, le=4096)]
@@ -40,7 +41,19 @@ class Jpeg(Response):
     media_type = "image/jpeg"
 
 
-def _jpeg(content: bytes | None) -> Response:
+def jpeg_answer(content: bytes | None) -> Response:
+    """Answer with a picture that the browser may keep; refuse where there is none.
+
+    Parameters
+    ----------
+    content : bytes or None
+        The picture.
+
+    Raises
+    ------
+    UsageError
+        Where there is none.
+    """
     if content is None:
         raise UsageError("The picture has no such part; load the page anew.")
     return Jpeg(content, headers=KEPT)
@@ -52,7 +65,7 @@ def look(
 ) -> Response:
     """Give a small look at a whole frame."""
     shelf = shelf_of(request)
-    return _jpeg(shelf.look(shelf.frame(frame), int(longest)))
+    return jpeg_answer(shelf.look(shelf.frame(frame), int(longest)))
 
 
 @routes.get("/frames/{frame}/crop", response_class=Jpeg)
@@ -66,7 +79,7 @@ def crop(
 ) -> Response:
     """Give a crop of a frame at one picture pixel a pixel."""
     shelf = shelf_of(request)
-    return _jpeg(shelf.eye(shelf.frame(frame), (x, y), side))
+    return jpeg_answer(shelf.eye(shelf.frame(frame), (x, y), side))
 
 
 @routes.get("/frames/{frame}/tiles/{level}/{column}/{row}", response_class=Jpeg)
@@ -75,7 +88,7 @@ def frame_tile(
 ) -> Response:
     """Give one tile of a frame; level 0 is full size."""
     shelf = shelf_of(request)
-    return _jpeg(tile(shelf.levels(shelf.frame(frame)), level, column, row))
+    return jpeg_answer(tile(shelf.levels(shelf.frame(frame)), level, column, row))
 
 
 @routes.get(
@@ -87,7 +100,7 @@ def layer_tile(
     row: Place, rev: Rev = "",
 ) -> Response:  # fmt: skip
     """Give one tile of a merged picture or of one of its maps."""
-    return _jpeg(tile(_layer(request, outing, run, which), level, column, row))
+    return jpeg_answer(tile(_layer(request, outing, run, which), level, column, row))
 
 
 @routes.get("/outings/{outing}/runs/{run}/layers/{which}/look", response_class=Jpeg)
@@ -96,7 +109,7 @@ def layer_look(
 ) -> Response:
     """Give a merged picture or one of its maps small enough for one tile."""
     levels = _layer(request, outing, run, which)
-    return _jpeg(tile(levels, len(levels) - 1, 0, 0))
+    return jpeg_answer(tile(levels, len(levels) - 1, 0, 0))
 
 
 def _layer(request: Request, outing: int, run: str, which: LayerName) -> list[Rgb]:
@@ -112,8 +125,11 @@ def _layer(request: Request, outing: int, run: str, which: LayerName) -> list[Rg
         "origin": merge.origin_map,
         "depth": merge.depth_map,
         "confidence": merge.confidence_map,
+        "repaired": merge.picture_jpeg,
     }[which]
     path = file_of(answered, name)
     if path is None:
         raise UsageError(f"{run}: its pictures are gone or were changed; merge it again")
+    if which == "repaired":
+        path = path.with_name(MADE) / JPEG
     return shelf.layer(within(path, shelf.roots(row), path.name), which)

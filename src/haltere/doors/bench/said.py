@@ -13,7 +13,7 @@ from haltere.runs.run import Run, RunKind
 from haltere.sweeps.coverage import Coverage
 
 VerdictWord = Literal["keep", "maybe", "drop", "undecided"]
-WorkKind = Literal["evening", "judge", "cover", "merge", "demo"]
+WorkKind = Literal["evening", "judge", "cover", "merge", "demo", "patch", "depth"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +205,7 @@ class FrameSaid:
 class Layer:
     """One picture of a merged sweep that can be laid open."""
 
-    which: Literal["merged", "origin", "depth", "confidence"]
+    which: Literal["merged", "origin", "depth", "confidence", "repaired"]
     rev: str
     width_px: int
     height_px: int

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Literal
 
@@ -15,7 +16,7 @@ from haltere.fieldbook.catalogue import identity
 from haltere.frames import Decoder
 from haltere.frames.frame import Frame
 
-LayerName = Literal["merged", "origin", "depth", "confidence"]
+LayerName = Literal["merged", "origin", "depth", "confidence", "repaired"]
 
 
 class Shelf:
@@ -102,12 +103,24 @@ class Shelf:
         ----------
         path : Path
             The file.
-        which : {"merged", "origin", "depth", "confidence"}
+        which : {"merged", "origin", "depth", "confidence", "repaired"}
             How it is to be read.
         """
         from haltere.doors.bench.layers import shown
 
         return self._pyramids.get((str(path), identity(path)), lambda: pyramid(shown(path, which)))
+
+    def kept(self, key: object, make: Callable[[], bytes]) -> bytes:
+        """Give a small picture that was made before, and make it when it was not.
+
+        Parameters
+        ----------
+        key : object
+            Hashable; changes whenever the picture would.
+        make : callable
+            Makes it.
+        """
+        return self._jpegs.get(key, make)
 
     def look(self, frame: Frame, longest_px: int) -> bytes:
         """Give a small look at a whole frame as JPEG.

@@ -57,7 +57,7 @@ async def follow(request: Request) -> AsyncIterator[ServerSentEvent]:
 def cancel(request: Request, job: Annotated[int, Path(ge=1, le=2**53)]) -> JobSaid:
     """Ask work to stop; it ends at its next step."""
     with shelf_of(request).book() as book:
-        return _said(cancel_job(book, job))
+        return said_job(cancel_job(book, job))
 
 
 @routes.post("/demo")
@@ -66,14 +66,14 @@ def demo(request: Request) -> JobSaid:
     with shelf_of(request).book() as book:
         if any(row.frames for row in outings(book)):
             raise UsageError("This book holds outings of yours; open an empty one for the demo.")
-        return _said(ask(book, "demo"))
+        return said_job(ask(book, "demo"))
 
 
 @routes.post("/outings/{outing}/evening")
 def whole_evening(request: Request, outing: Number) -> JobSaid:
     """Work a whole outing: split it, judge bursts, merge sweeps."""
     with shelf_of(request).book() as book:
-        return _said(ask(book, "evening", outing_numbered(book, outing).id))
+        return said_job(ask(book, "evening", outing_numbered(book, outing).id))
 
 
 @routes.post("/outings/{outing}/runs/{run}/work")
@@ -101,15 +101,22 @@ def work(request: Request, outing: Number, run: RunId, said: WorkAsked) -> JobSa
             if len(one.frames) - len(set(said.without)) < 2:
                 raise UsageError("A merge needs two frames at least; leave fewer out.")
             params["without"] = sorted(set(said.without))
-        return _said(ask(book, said.kind, row.id, run, params))
+        return said_job(ask(book, said.kind, row.id, run, params))
 
 
 def _queue(shelf: Shelf) -> Queue:
     with shelf.book() as book:
-        return Queue(tuple(_said(job) for job in jobs(book)), state_mark(book))
+        return Queue(tuple(said_job(job) for job in jobs(book)), state_mark(book))
 
 
-def _said(job: Job) -> JobSaid:
+def said_job(job: Job) -> JobSaid:
+    """Say how a job stands.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    """
     return JobSaid(
         job.id, job.kind, job.outing_id, job.subject, job.state, job.step, job.done, job.total,  # type: ignore[arg-type]
         job.error,

@@ -127,6 +127,7 @@ def do(folder: Path, job: Job, progress: Progress) -> None:
         "judge": _one_run,
         "cover": _one_run,
         "merge": _one_run,
+        "patch": _patch,
     }
     if job.kind not in doing:
         raise UsageError(f"{job.kind}: is no work that this haltere knows")
@@ -209,6 +210,42 @@ def _one_run(folder: Path, job: Job, progress: Progress) -> None:
             texts["gaps"] = before["gaps", run.id].text  # the ladder goes on to show all frames
         for verb, text in texts.items():  # an answer known from before must be what is shown
             renew(work.book, row.id, verb, run.id, text)
+
+
+def _patch(folder: Path, job: Job, progress: Progress) -> None:
+    from haltere.evening import repair
+    from haltere.frames import Decoder
+
+    with Decoder() as decoder:
+        repair(merge_folder(folder, job), decoder, book_folder=folder, progress=progress)
+
+
+def merge_folder(folder: Path, job: Job) -> Path:
+    """Find where the merge of a job's sweep lies.
+
+    Parameters
+    ----------
+    folder : Path
+        The book's folder.
+    job : Job
+        The job.
+
+    Raises
+    ------
+    UsageError
+        When it is not merged, or its files are gone.
+    """
+    from haltere.doors.bench.shelf import file_of
+    from haltere.merge.merged import Merge
+
+    with open_book(folder) as book:
+        row = outing_numbered(book, job.outing_id or 0)
+        answered = answers_in(book, row.id, job.subject).get(("merge", job.subject))
+    merge = None if answered is None else answered.as_a(Merge)
+    path = None if merge is None else file_of(answered, merge.views)
+    if path is None:
+        raise UsageError(f"{job.subject}: is not merged, or its files are gone; merge it again")
+    return path.parent
 
 
 def _newest_kit(book: Book) -> Any:
