@@ -4,7 +4,8 @@
 
 Copies the pictures of a folder (those of `haltere demo --out demo` lie in demo/card/frames) with
 new times into a book of COUNT frames (2,000 unless said) in bursts of 12, shifted by some pixels
-and written anew so that no two files are alike (seed 1). Prints what the server takes for the
+and written anew so that no two files are alike (seed 1), each with a small picture of 160 px
+inside as cameras write it. Prints what the server takes for the
 lists, for the first and the second look at a frame and for tiles; and, where there is a Chromium,
 when the browser has painted the first run, and the longest frame while it scrolls.
 """
@@ -15,6 +16,7 @@ import platform
 import re
 import shutil
 import statistics
+import struct
 import subprocess
 import sys
 import tempfile
@@ -23,15 +25,19 @@ import urllib.request
 from datetime import datetime, timedelta
 from pathlib import Path
 
+import cv2
 import numpy as np
 import simplejpeg
-from PIL import Image
 
 from haltere.fieldbook import keep_frames, keep_runs, open_book, place_outing
 from haltere.frames import find_frames
+from haltere.frames.exif import packed
+from haltere.frames.tags import Tag
 from haltere.runs.run import Run
 
 PER_BURST = 12
+THUMB = 160
+AREA = cv2.INTER_AREA
 
 
 def write_frames(source: Path, out: Path, count: int) -> None:
@@ -43,25 +49,39 @@ def write_frames(source: Path, out: Path, count: int) -> None:
     out.mkdir()
     for first, path in enumerate(found):  # each is decoded once
         picture = simplejpeg.decode_jpeg(path.read_bytes())
+        height, width = picture.shape[:2]
+        small = cv2.resize(picture, (THUMB, round(THUMB * height / width)), interpolation=AREA)
+        thumb = simplejpeg.encode_jpeg(small, quality=85)
         for number in range(first, count, len(found)):
             shift = [int(one) for one in rng.integers(-9, 10, 2)]
             moved = np.ascontiguousarray(np.roll(picture, shift, (0, 1)))
             data = simplejpeg.encode_jpeg(moved, quality=88)
-            exif = exif_of(number)
+            exif = exif_of(number, thumb)
             head = b"\xff\xe1" + (len(exif) + 2).to_bytes(2, "big") + exif
             (out / f"M_{number:05d}.JPG").write_bytes(data[:2] + head + data[2:])
 
 
-def exif_of(number: int) -> bytes:
-    """Say when a frame was taken."""
+def exif_of(number: int, thumb: bytes) -> bytes:
+    """Say when a frame was taken, and carry a small picture as cameras do."""
     burst, place = divmod(number, PER_BURST)
     moment = datetime(2031, 6, 14, 5, 30) + timedelta(minutes=burst, seconds=0.2 * place)
-    exif = Image.Exif()
-    inner = exif.get_ifd(0x8769)
-    inner[0x9003] = moment.strftime("%Y:%m:%d %H:%M:%S")
-    inner[0x9291] = f"{moment.microsecond // 10000:02d}"
-    said = exif.tobytes()
-    return said if said.startswith(b"Exif") else b"Exif\0\0" + said
+
+    def long(value: int) -> Tag:
+        return Tag(4, 1, struct.pack("<I", value), "<")
+
+    def words(text: str) -> Tag:
+        return Tag(2, len(text) + 1, text.encode() + b"\0", "<")
+
+    inner = {
+        0x9003: words(moment.strftime("%Y:%m:%d %H:%M:%S")),
+        0x9291: words(f"{moment.microsecond // 10000:02d}"),
+    }
+    inner_at = 8 + len(packed({0x8769: long(0)}, 8))
+    second_at = inner_at + len(packed(inner, inner_at))
+    second = {0x0201: long(0), 0x0202: long(len(thumb))}
+    second[0x0201] = long(second_at + len(packed(second, second_at)))
+    tables = packed({0x8769: long(inner_at)}, 8, second_at) + packed(inner, inner_at)
+    return b"Exif\0\0II*\0\x08\0\0\0" + tables + packed(second, second_at) + thumb
 
 
 def make_book(folder: Path, frames_folder: Path) -> None:
@@ -155,7 +175,11 @@ def main() -> None:
             ):
                 times = [took_ms(base, token, path) for _ in range(9)]
                 print(f"{what}: median {statistics.median(times):.0f} ms, worst {max(times):.0f}")
-            for what, path in (("look", "look?longest=320"), ("tile", "tiles/0/0/0")):
+            for what, path in (
+                ("look", "look?longest=160"),
+                ("larger look", "look?longest=320"),
+                ("tile", "tiles/0/0/0"),
+            ):
                 first = [took_ms(base, token, f"/api/frames/{n}/{path}") for n in range(101, 110)]
                 again = [took_ms(base, token, f"/api/frames/{n}/{path}") for n in range(101, 110)]
                 print(

@@ -5,6 +5,7 @@ opens the database; it must not know how an answer was found, nor how it is show
 """
 
 from haltere.fieldbook.book import Book, Rows, open_book, passing_book
+from haltere.fieldbook.browsing import FramesByName, RunBlock, run_blocks
 from haltere.fieldbook.catalogue import (
     OutingRow,
     catalogue_frames,
@@ -48,12 +49,14 @@ __all__ = [
     "Act",
     "Book",
     "FoundFrame",
+    "FramesByName",
     "Job",
     "KeptPlan",
     "KitRow",
     "OutingRow",
     "Repair",
     "Rows",
+    "RunBlock",
     "Standing",
     "StepRow",
     "answers_in",
@@ -91,6 +94,7 @@ __all__ = [
     "redo_repair",
     "renew",
     "repairs_of",
+    "run_blocks",
     "run_named",
     "runs_in",
     "search",

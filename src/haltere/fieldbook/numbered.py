@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from haltere.errors import UsageError
 from haltere.fieldbook.book import Book
-from haltere.fieldbook.catalogue import OutingRow, _frame, outings
+from haltere.fieldbook.catalogue import OutingRow, _frame, _outing
 from haltere.frames.frame import Frame
 
 
@@ -28,9 +28,13 @@ def outing_numbered(book: Book, number: int) -> OutingRow:
     UsageError
         When there is none of that number.
     """
-    for row in outings(book):
-        if row.id == number:
-            return row
+    row = book.connection.execute(
+        "SELECT o.*, (SELECT count(*) FROM frame f WHERE f.outing_id = o.id) AS frames "
+        "FROM outing o WHERE o.id = ?",
+        (number,),
+    ).fetchone()
+    if row is not None:
+        return _outing(row)
     raise UsageError(f"outing {number}: is not in this field book; go back to the list of outings")
 
 

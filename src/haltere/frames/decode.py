@@ -10,12 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.errors import FrameError
+from haltere.frames.embedded import embedded_look
 from haltere.frames.limits import LIMITS
 from haltere.frames.shooting import orientation_in, read_tags
 from haltere.frames.tags import with_neutral_orientation
 from haltere.frames.upright import turn_upright, upright_size
 
-What = Literal["luma", "rgb"]
+What = Literal["luma", "rgb", "look"]
 Array = NDArray[np.uint8] | NDArray[np.uint16]
 
 _CUT_SHORT = "is cut short: the file ends before the picture does; copy it again from the card"
@@ -78,8 +79,9 @@ def decode(
         What it is.
     orientation : int or None
         Exif orientation of the stored pixels; None asks the file itself.
-    what : {"luma", "rgb"}
-        Grey (H, W) or colour (H, W, 3).
+    what : {"luma", "rgb", "look"}
+        Grey (H, W) or colour (H, W, 3); "look" is colour as well, and may come from the small
+        picture that the camera put into the file.
     longest_px : int or None
         Longest side wanted, None for full size.
 
@@ -96,7 +98,8 @@ def decode(
     if orientation is None:
         orientation = probe_raw(path)[2] if kind == "raw" else orientation_in(read_tags(path))
     reader = {"jpeg": _jpeg, "tiff": _tiff, "raw": _raw}[kind]
-    stored, full, linear, icc = reader(path, what, longest_px)
+    looked = _jpeg_look(path, longest_px) if what == "look" and kind == "jpeg" else None
+    stored, full, linear, icc = looked or reader(path, what, longest_px)
     size = reduced_size(*full, longest_px)
     array = turn_upright(stored, orientation)
     size = upright_size(*size, orientation)
@@ -144,6 +147,22 @@ def _jpeg(path: Path, what: What, longest_px: int | None) -> _Read:
     data = path.read_bytes()
     array, full = _jpeg_pixels(data, what, longest_px)
     return array, full, False, icc_of_jpeg(data)
+
+
+def _jpeg_look(path: Path, longest_px: int | None) -> _Read | None:
+    """Use a small picture inside the file; None where it must be decoded itself."""
+    import simplejpeg
+
+    if longest_px is None:
+        return None
+    with path.open("rb") as file:
+        head = file.read(LIMITS.head_bytes)
+    try:
+        height, width, _, _ = simplejpeg.decode_jpeg_header(head, strict=False)
+    except (ValueError, KeyError):
+        return None
+    rgb = embedded_look(path, (width, height), max(reduced_size(width, height, longest_px)))
+    return None if rgb is None else (rgb, (width, height), False, icc_of_jpeg(head))
 
 
 def _block_factor(width: int, height: int, size: tuple[int, int]) -> int:
@@ -239,7 +258,7 @@ def _tiff(path: Path, what: What, longest_px: int | None) -> _Read:
         raise FrameError(_DAMAGED)
     if what == "luma" and array.ndim == 3:
         array = _grey(array)
-    elif what == "rgb" and array.ndim == 2:
+    elif what != "luma" and array.ndim == 2:
         array = cast("Array", np.repeat(array[:, :, None], 3, axis=2))
     return array, full, False, bytes(icc) if icc else None
 
@@ -298,8 +317,8 @@ def _raw(path: Path, what: What, longest_px: int | None) -> _Read:
     try:
         with rawpy.imread(str(path)) as raw:
             full = (int(raw.sizes.width), int(raw.sizes.height))
-            if what == "luma" and longest_px is not None:
-                preview = _raw_preview(raw, full, longest_px)
+            if what != "rgb" and longest_px is not None:
+                preview = _raw_preview(raw, what, full, longest_px)
                 if preview is not None:
                     return preview, full, False, None
             size = reduced_size(*full, longest_px)
@@ -331,7 +350,7 @@ def _said(error: Exception) -> str:
     return (said.decode("utf-8", "replace") if isinstance(said, bytes) else str(said)).strip()
 
 
-def _raw_preview(raw: Any, full: tuple[int, int], longest_px: int) -> Array | None:
+def _raw_preview(raw: Any, what: What, full: tuple[int, int], longest_px: int) -> Array | None:
     """Use the JPEG inside a raw file when it is large enough and shows the same picture."""
     import rawpy
 
@@ -342,7 +361,7 @@ def _raw_preview(raw: Any, full: tuple[int, int], longest_px: int) -> Array | No
     if thumb.format != rawpy.ThumbFormat.JPEG:
         return None
     try:
-        array, size = _jpeg_pixels(thumb.data, "luma", None)
+        array, size = _jpeg_pixels(thumb.data, what, None)
     except FrameError:
         return None
     wanted = reduced_size(*full, longest_px)

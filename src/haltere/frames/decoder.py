@@ -134,6 +134,31 @@ class Decoder:
         """
         return self.submit_rgb(frame, longest_px, member).result()
 
+    def look(self, frame: Frame, longest_px: int) -> Pixels:
+        """Decode a frame small, to be looked at and nothing else.
+
+        Where the camera put a small picture of the same into the file, that one is taken; it may
+        be sharpened and coloured otherwise than the picture itself.
+
+        Parameters
+        ----------
+        frame : Frame
+            The frame.
+        longest_px : int
+            Longest side wanted.
+
+        Returns
+        -------
+        Pixels
+            Array (H, W, 3) of uint8; uint16 for TIFF of 16 bit and for raw without a preview.
+
+        Raises
+        ------
+        FrameError
+            When the file can't be decoded.
+        """
+        return self._submit(frame, "look", longest_px, "jpeg").result()
+
     def submit_luma(self, frame: Frame, longest_px: int | None = None) -> Future[Pixels]:
         """Start decoding a frame to grey.
 

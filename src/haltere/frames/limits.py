@@ -40,6 +40,12 @@ class FrameLimits:
         Share of the asked size given up at most to find such a size.
     max_header_bytes : int
         Junk tolerated between JPEG markers before the file is called broken.
+    head_bytes : int
+        Head of a JPEG in which its small pictures are looked for: three segments of full length.
+    look_bytes : int
+        Largest small picture inside a JPEG that is read: those of 1920 px take a tenth of it.
+    bar_level : float
+        Mean level (0 to 255) up to which the stripe beside a small picture is a black bar.
     """
 
     max_px: int = 150_000_000
@@ -54,6 +60,9 @@ class FrameLimits:
     iso_shape_px: float = 0.02
     iso_shape_search: float = 0.02
     max_header_bytes: int = 65536
+    head_bytes: int = 3 << 16
+    look_bytes: int = 8 << 20
+    bar_level: float = 12.0
 
 
 LIMITS = FrameLimits()

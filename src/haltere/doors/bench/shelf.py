@@ -136,7 +136,7 @@ class Shelf:
         def make() -> bytes:
             from haltere.show.pictures import to_srgb
 
-            picture = to_srgb(self.decoder.rgb(frame, longest_px))
+            picture = to_srgb(self.decoder.look(frame, longest_px))
             picture.thumbnail((longest_px, longest_px))
             return jpeg(np.asarray(picture), LIMITS.look_quality)
 

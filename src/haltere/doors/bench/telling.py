@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 
 from haltere.doors.bench.said import (
     Block,
@@ -23,13 +24,14 @@ from haltere.doors.bench.shelf import file_of, revision
 from haltere.errors import UsageError
 from haltere.fieldbook import (
     Book,
+    FramesByName,
     OutingRow,
+    RunBlock,
     Standing,
     answers_in,
     decisions_in,
-    frame_ids,
-    frames_in,
     outings,
+    run_blocks,
     runs_in,
 )
 from haltere.frames.frame import Frame
@@ -48,10 +50,11 @@ class _Known:
     """What the book knows of one outing."""
 
     row: OutingRow
-    frames: Mapping[str, Frame]
-    ids: Mapping[str, int]
+    frames: FramesByName
     runs: Sequence[Run]
     decided: Mapping[str, str]
+    said: OutingSaid
+    as_outing: Outing
 
 
 def season(book: Book) -> Season:
@@ -62,7 +65,10 @@ def season(book: Book) -> Season:
     book : Book
         Open book.
     """
-    told = tuple(_outing(_known(book, row)) for row in outings(book) if row.frames)
+    blocks: dict[int, list[RunBlock]] = {}
+    for block in run_blocks(book):
+        blocks.setdefault(block.outing_id, []).append(block)
+    told = tuple(_outing(row, blocks.get(row.id, ())) for row in outings(book) if row.frames)
     return Season(str(book.folder), told)
 
 
@@ -78,7 +84,7 @@ def evening(book: Book, row: OutingRow) -> EveningSaid:
     """
     known, answers = _known(book, row), answers_in(book, row.id)
     cards = tuple(_card(known, run, answers) for run in known.runs)
-    return EveningSaid(_outing(known), cards)
+    return EveningSaid(known.said, cards)
 
 
 def one_run(book: Book, row: OutingRow, run_id: str) -> RunSaid:
@@ -108,7 +114,7 @@ def one_run(book: Book, row: OutingRow, run_id: str) -> RunSaid:
     judged = {} if keepers is None else {one.frame: one for one in keepers.frames}
     frames = tuple(
         FrameSaid(
-            id=known.ids[name],
+            id=known.frames.number(name),
             name=name,
             rev=revision(known.frames[name].path),
             width_px=known.frames[name].width_px,
@@ -123,9 +129,9 @@ def one_run(book: Book, row: OutingRow, run_id: str) -> RunSaid:
     head, text = _answer(keepers, gaps)
     merged = answers.get(("merge", run_id))
     return RunSaid(
-        outing=_outing(known, with_runs=False),
+        outing=replace(known.said, runs=()),
         run=run,
-        title=words.run_title(run, _as_outing(known)),
+        title=words.run_title(run, known.as_outing),
         head=head,
         text=text,
         notes=() if gaps is None else tuple(push_lines(gaps)),
@@ -142,52 +148,42 @@ def one_run(book: Book, row: OutingRow, run_id: str) -> RunSaid:
 
 
 def _known(book: Book, row: OutingRow) -> _Known:
-    frames = {frame.name: frame for frame in frames_in(book, row.id)}
-    return _Known(
-        row, frames, frame_ids(book, row.id), runs_in(book, row.id), decisions_in(book, row.id)
-    )
+    frames, runs = FramesByName(book, row.id), runs_in(book, row.id)
+    decided = decisions_in(book, row.id)
+    said = _outing(row, run_blocks(book, row.id))
+    whole = Outing(row.name, tuple(WorkedRun(run) for run in runs), (), frames, decided)
+    return _Known(row, frames, runs, decided, said, whole)
 
 
-def _outing(known: _Known, *, with_runs: bool = True) -> OutingSaid:
-    blocks = tuple(
+def _outing(row: OutingRow, blocks: Sequence[RunBlock]) -> OutingSaid:
+    runs = tuple(
         Block(
-            run.id, run.kind, len(run.frames), _time(known, run.frames[0]),
-            _time(known, run.frames[-1]), _is_open(known, run),
+            one.id, one.kind, one.frames, _said_time(one.begins), _said_time(one.ends),
+            # a sweep asks for no word
+            one.kind != "sweep" and one.undecided > 0,
         )
-        for run in known.runs
+        for one in blocks
     )  # fmt: skip
     return OutingSaid(
-        id=known.row.id,
-        day=known.row.day,
-        name=known.row.name,
-        title=known.row.title,
-        frames=len(known.frames),
-        runs=blocks if with_runs else (),
-        open=sum(block.open for block in blocks),
+        id=row.id,
+        day=row.day,
+        name=row.name,
+        title=row.title,
+        frames=row.frames,
+        runs=runs,
+        open=sum(run.open for run in runs),
     )
 
 
-def _is_open(known: _Known, run: Run) -> bool:
-    """Tell whether a burst or single has a frame without a word; a sweep asks for none."""
-    if run.kind == "sweep":
-        return False
-    return any(known.decided.get(name, "undecided") == "undecided" for name in run.frames)
-
-
-def _time(known: _Known, name: str) -> str | None:
-    moment = words.moment(known.frames.get(name))
-    return None if moment is None else moment.isoformat(timespec="milliseconds")
+def _said_time(moment: datetime | None) -> str | None:
+    if moment is None:
+        return None
+    return moment.replace(tzinfo=None).isoformat(timespec="milliseconds")
 
 
 def _clock(frame: Frame) -> str:
     moment = words.moment(frame)
     return "" if moment is None else f"{moment:%H:%M:%S}"
-
-
-def _as_outing(known: _Known) -> Outing:
-    return Outing(
-        known.row.name, tuple(WorkedRun(run) for run in known.runs), (), known.frames, known.decided
-    )
 
 
 def _read(answers: Answers, run_id: str) -> tuple[Keepers | None, Coverage | None, Merge | None]:
@@ -214,22 +210,23 @@ def _card(known: _Known, run: Run, answers: Answers) -> RunCard:
     counted = [known.decided.get(name, "undecided") for name in run.frames]
     layers = () if merge is None else _layers(merge, answers.get(("merge", run.id)))
     merged = next((layer.rev for layer in layers if layer.which == "merged"), None)
+    block = next(one for one in known.said.runs if one.id == run.id)
     few = run.frames if len(run.frames) < 5 else run.frames[:: max(1, len(run.frames) // 4)][:4]
     return RunCard(
         id=run.id,
         kind=run.kind,
-        title=words.run_title(run, _as_outing(known)),
+        title=words.run_title(run, known.as_outing),
         clock=words.clock(known.frames.get(run.frames[0])),
         frames=len(run.frames),
-        begins=_time(known, run.frames[0]),
+        begins=block.begins,
         head=head,
         text=text,
-        open=_is_open(known, run),
+        open=block.open,
         decided={word: counted.count(word) for word in ("keep", "maybe", "drop")},
         eye=None if keepers is None else _best_eye(known, keepers),
         ladder=None if gaps is None else small_ladder(gaps),
         picture=merged,
-        looks=tuple((known.ids[name], revision(known.frames[name].path)) for name in few),
+        looks=tuple((known.frames.number(name), revision(known.frames[name].path)) for name in few),
     )
 
 
@@ -238,7 +235,7 @@ def _best_eye(known: _Known, keepers: Keepers) -> EyeSeen | None:
     if best is None or best.eye_px is None or best.frame not in known.frames:
         return None
     rev = revision(known.frames[best.frame].path)
-    return EyeSeen(known.ids[best.frame], rev, best.eye_px[0], best.eye_px[1])
+    return EyeSeen(known.frames.number(best.frame), rev, best.eye_px[0], best.eye_px[1])
 
 
 def small_ladder(gaps: Coverage) -> SmallLadder | None:
