@@ -2,7 +2,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from haltere.merge.depth import without_specks
+from haltere.merge.depth import depth_map, without_specks
+from haltere.merge.volume import Volume
 
 
 def slope():
@@ -29,3 +30,24 @@ def test_a_hair_keeps_its_depth():
 
 def test_a_depth_without_patches_is_left_alone():
     np.testing.assert_array_equal(without_specks(slope(), 0.003), slope())
+
+
+def short_sweep(level: float = 0.0) -> Volume:
+    """Eleven labels over a surface whose wide curve falls off on neither side of the sweep."""
+    curve = np.exp(-0.5 * (np.arange(11) / 4.0) ** 2)
+    away = np.abs(np.arange(11)[None, None, :] - np.linspace(3, 7, 60)[None, :, None])
+    energy = np.broadcast_to(np.exp(-0.5 * (away / 4.0) ** 2), (50, 60, 11)) * 20.0
+    energy = np.ascontiguousarray(energy * (level == 0.0) + level, np.float32)
+    flat = np.ones((50, 60), np.float32)
+    return Volume(energy, 0.0, 0.1, 1.0, 128 * flat, 0.5 * flat, curve)
+
+
+def test_a_surface_that_no_frame_blurs_much_has_a_depth():
+    found = depth_map(short_sweep(), 0.2, 1.0)
+    assert found.known.all()
+    expected = np.broadcast_to(np.linspace(0.3, 0.7, 60), (50, 60))
+    np.testing.assert_allclose(found.depth, expected, atol=0.06)
+
+
+def test_what_is_alike_in_all_frames_has_none():
+    assert not depth_map(short_sweep(level=20.0), 0.2, 1.0).known.any()

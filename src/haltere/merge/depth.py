@@ -44,23 +44,41 @@ class DepthMap:
     factor: float
 
 
-def _quiet(top: int, bottom: int, energy: NDArray[np.float32], rank: int, quiet: Map) -> None:
-    """Energy of the label of rank `rank` from below at every place, 0 at least."""
+def _quiet(
+    top: int, bottom: int, energy: NDArray[np.float32], rank: int, own: Map, quiet: Map
+) -> None:
+    """Energy of the label of rank `rank` from below, less what a peak's own curve has there.
+
+    `own` is that, as a share of the peak, by quarter labels at which the peak may lie.
+    """
     labels = energy.shape[2]
     low = np.empty(rank + 1, np.float32)
     for y in range(top, bottom):
         for x in range(energy.shape[1]):
             for j in range(rank + 1):
                 low[j] = np.float32(1e30)
+            at = 0
             for k in range(labels):
                 value = energy[y, x, k]
+                if value > energy[y, x, at]:
+                    at = k
                 if value < low[rank]:
                     j = rank
                     while j > 0 and low[j - 1] > value:
                         low[j] = low[j - 1]
                         j -= 1
                     low[j] = value
-            quiet[y, x] = max(low[rank], np.float32(0.0))
+            place, peak = np.float32(at), energy[y, x, at]
+            if 0 < at < labels - 1:
+                lean = energy[y, x, at - 1] - energy[y, x, at + 1]
+                bend = 2 * peak - energy[y, x, at - 1] - energy[y, x, at + 1]
+                if bend > 0:
+                    shift = -np.float32(0.5) * lean / bend
+                    place += shift
+                    peak -= np.float32(0.25) * lean * shift
+            share = own[int(4 * place + np.float32(0.5))]
+            level = (low[rank] - share * peak) / (np.float32(1.0) - share)
+            quiet[y, x] = max(level, np.float32(0.0))
 
 
 def _costs(
@@ -166,6 +184,18 @@ def _beside_jumps(depth_dof: Map) -> Map:
     return np.asarray(1 - lost, np.float32)
 
 
+def _own_share(curve: NDArray[np.float64], rank: int) -> Map:
+    """Share of its peak that a lone surface's curve has at its label of rank `rank` from below.
+
+    A number for every quarter label at which the peak may lie.  Where a sweep is short or its
+    blur grows slowly, no label lies far from any peak.
+    """
+    at = np.arange(len(curve))
+    peaks = np.arange(4 * (len(curve) - 1) + 1) / 4
+    shares = np.interp(np.abs(peaks[:, None] - at[None, :]), at, curve)
+    return np.asarray(np.minimum(np.sort(shares, axis=1)[:, rank], NUMBERS.most_own), np.float32)
+
+
 def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     """Choose a depth for every place so that neighbours agree.
 
@@ -187,7 +217,8 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     rows, cols, labels = energy.shape
     # away from its peak a curve is level: glow of blurred things, and what compression leaves
     quiet = np.empty((rows, cols), np.float32)
-    in_stretches(_fast_quiet, rows, energy, labels // 2, quiet)
+    own = _own_share(volume.curve, labels // 2)
+    in_stretches(_fast_quiet, rows, energy, labels // 2, own, quiet)
     noise = volume.noise + quiet
     cost = np.empty(energy.shape, np.uint8)
     in_stretches(_fast_costs, rows, energy, noise, NUMBERS.floor, _TOP, cost)

@@ -38,6 +38,9 @@ class MergeNumbers:
     speck_places, speck_dof : int, float
         A patch of at most so many places that lies this far from all around it is an error: even
         a short hair covers more. Twenty places cost hairs (measured).
+    most_own : float
+        Largest share of its peak that a place's own curve is taken to have at its middle label:
+        nearer to one the level beside it tells nothing.
     known : float
         Height of a curve over its noise from which a place has a depth.
     doubt_px, doubt_dof, doubt_left : int, float, float
@@ -81,6 +84,7 @@ class MergeNumbers:
     edge_levels: float = 12.0
     speck_places: int = 8
     speck_dof: float = 1.5
+    most_own: float = 0.9
     known: float = 3.0
     doubt_px: int = 5
     doubt_dof: float = 1.0
