@@ -150,12 +150,14 @@ def address_in_network(wish: str) -> str:
     """
     address = wish or _outward()
     try:
-        private = ipaddress.IPv4Address(address).is_private
+        parsed = ipaddress.IPv4Address(address)
     except ValueError:
+        parsed = ipaddress.IPv4Address(0)
+    if parsed.is_unspecified or parsed.is_multicast or parsed.is_reserved:
         raise UsageError(
             f"--lan {address}: is no address such as 192.168.1.20; leave it away, and it is found"
-        ) from None
-    if not private:
+        )
+    if not parsed.is_private:
         raise UsageError(
             f"--lan: {address} may be reached from the whole internet; join a network of your "
             "own, such as your phone's hotspot, and try again"
