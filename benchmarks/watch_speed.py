@@ -47,7 +47,9 @@ PIECES = 6
 """A camera's file comes over the cable bit by bit."""
 
 
-def make(folder: Path, frames: int, seed: int, gap: bool) -> None:
+def make(
+    folder: Path, frames: int, seed: int, gap: bool, quality: int = QUALITY, noise: Sensor = NOISE
+) -> None:
     """Render the sweep, once; `told.json` is written last."""
     if (folder / "told.json").exists():
         return
@@ -70,13 +72,13 @@ def make(folder: Path, frames: int, seed: int, gap: bool) -> None:
         )
         light = light * np.float32(gain * take.gain)
         large = np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_CUBIC), np.float32)
-        picture = Image.fromarray(tone(add_noise(large, NOISE, 7919 * seed + k)))
+        picture = Image.fromarray(tone(add_noise(large, noise, 7919 * seed + k)))
         shot = Shot(
             clock + timedelta(seconds=take.time_s), 1 / 200, lens.f_number, 200, lens.focal_mm,
             size[0] / lens.sensor_width_mm, size, "HL-3", "3141592", "macro", k + 1,
         )  # fmt: skip
         partial = path.with_suffix(".part")
-        picture.save(partial, "JPEG", quality=QUALITY, subsampling="4:2:2")
+        picture.save(partial, "JPEG", quality=quality, subsampling="4:2:2")
         data, block = partial.read_bytes(), exif_bytes(shot)
         head = b"\xff\xd8\xff\xe1" + (len(block) + 2).to_bytes(2, "big") + block
         partial.write_bytes(head + data[2:])

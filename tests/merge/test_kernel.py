@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import numpy as np
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -25,16 +24,16 @@ def painted(frame, pose, depth, *, focal=3000.0, gain=1.0, loop=None, taken=(1, 
     numbers = np.array([focal, *pose[:3], *plane, 1.0, gain, 2.8, 2.0])
     best = np.full((20, 24), nearest, np.float32)
     width = np.full((20, 24), 0.01, np.float32)
-    given_ = (frame, light, kernel_table(2), rotation_of(pose, focal), numbers)
+    given_ = (frame, light, kernel_table(), rotation_of(pose, focal), numbers)
     wanted = np.broadcast_to(np.asarray(depth, np.float32), SHAPE).copy()
     given_ += (wanted, best, width, block_bounds(wanted, best, width, 2.8))
     # everything to the right of the middle is a region of its own
     region = np.repeat((np.arange(24) >= 12)[None].astype(np.uint8), 20, axis=0)
     given_ += (region, np.array(taken, np.uint8), total, weight, largest, origin, 3)
     if loop is None:
-        in_stretches(fast_paint, SHAPE[0], *given_)
+        in_stretches(fast_paint, 1, *given_)
     else:
-        loop(0, SHAPE[0], *given_)
+        loop(0, 1, *given_)
     return total, weight, origin
 
 
@@ -79,12 +78,11 @@ def test_the_origin_names_the_painting_frame_and_nothing_else():
     assert set(np.unique(origin[weight == 0])) <= {65535}
 
 
-@pytest.mark.parametrize("lobes", [2, 3])
-def test_kernels_keep_constants_and_ramps(lobes):
-    table = kernel_table(lobes).astype(float)
+def test_the_kernel_keeps_constants_and_ramps():
+    table = kernel_table().astype(float)
     phase = np.arange(table.shape[0]) / (table.shape[0] - 1)
     np.testing.assert_allclose(table.sum(1), 1, atol=1e-6)
-    np.testing.assert_allclose(table @ np.arange(1 - lobes, lobes + 1), phase, atol=1e-6)
+    np.testing.assert_allclose(table @ np.arange(-2, 4), phase, atol=1e-6)
 
 
 def test_the_plane_of_a_hand_is_linear_in_the_pixel():

@@ -5,12 +5,14 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from typing import Any
+from typing import Any, TypeVar
 
 THREADS = 2
 
+Result = TypeVar("Result")
 
-def compiled(plain: Callable[..., None]) -> Callable[..., None]:
+
+def compiled(plain: Callable[..., Result]) -> Callable[..., Result]:
     """Compile a plain loop; the first call costs seconds, later programs read it from disk.
 
     Parameters
@@ -25,7 +27,8 @@ def compiled(plain: Callable[..., None]) -> Callable[..., None]:
     """
     from numba import njit
 
-    fast: Callable[..., None] = njit(nogil=True, cache=True, fastmath=False)(plain)
+    # products may be added in one step; sums keep their order, and NaN stays NaN
+    fast: Callable[..., Result] = njit(nogil=True, cache=True, fastmath={"contract"})(plain)
     return fast
 
 

@@ -1,0 +1,158 @@
+"""What a merge of 60 frames of 20 megapixels costs, beside decoding them and the plain recipe.
+
+    python benchmarks/merge_speed.py PLACE [--frames 60] [--times 3] [--seed 1] [--plain]
+
+Makes, once, in the folder PLACE the sweep of `watch_speed.py` with files of 7 to 8 MB (4:2:2).
+Then, in turn and as often as asked, each in processes of its own: all frames decoded to full-size
+colour and dropped, two processes with the fastest decoder; `haltere merge`, from the start of
+Python to the last file on the disk, nothing known of the frames; with `--plain` the plain recipe.
+Told are seconds by the clock, seconds of processor time of the whole tree of processes, and its
+peak memory (resident, sampled ten times a second; pages that processes share are counted once).
+At most 4 times decoding and an eighth of the plain recipe are wanted, and 1.5 GiB.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import resource
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+from watch_speed import SMALL, TIMES, _commit, make
+
+from haltere.scene.sensor import Sensor
+
+QUALITY = 97
+NOISE = Sensor(full_electrons=3500.0)
+"""So that a file has 7 to 8 MB."""
+
+EVERY_S = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What a command cost."""
+
+    clock_s: float
+    processor_s: float
+    peak_mib: float
+
+
+def decode(paths: list[str]) -> None:
+    """Decode files to full-size colour, one after the other."""
+    import simplejpeg
+
+    for path in paths:
+        simplejpeg.decode_jpeg(Path(path).read_bytes(), "RGB")
+
+
+def _tree(top: int) -> list[int]:
+    """List a process and all that it started (Linux)."""
+    found, at = [top], 0
+    while at < len(found):
+        for task in Path(f"/proc/{found[at]}/task").glob("*/children"):
+            found += [int(child) for child in task.read_text().split()]
+        at += 1
+    return found
+
+
+def _memory_mib(top: int) -> float:
+    """Sum up the memory of a tree of processes, shared pages counted once."""
+    total = 0.0
+    for one in _tree(top):
+        for line in Path(f"/proc/{one}/smaps_rollup").read_text().splitlines():
+            if line.startswith("Pss:"):
+                total += int(line.split()[1]) / 1024
+    return total
+
+
+def cost(*commands: list[str]) -> Cost:
+    """Run commands beside each other and measure them together."""
+    peak = [0.0]
+    over = threading.Event()
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    begun = time.perf_counter()
+    running = [subprocess.Popen(words, stdout=subprocess.DEVNULL) for words in commands]
+
+    def watch() -> None:
+        while not over.wait(EVERY_S):
+            try:
+                peak[0] = max(peak[0], sum(_memory_mib(one.pid) for one in running))
+            except OSError:  # one of them has just ended
+                continue
+
+    watcher = threading.Thread(target=watch)
+    watcher.start()
+    failed = [one.wait() for one in running]
+    clock = time.perf_counter() - begun
+    over.set()
+    watcher.join()
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    if any(failed):
+        sys.exit(f"{commands[0]} failed")
+    spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return Cost(clock, spent, peak[0])
+
+
+def main() -> None:
+    """Make the sweep, run the commands in turn, print the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("place", type=Path)
+    parser.add_argument("--frames", type=int, default=60)
+    parser.add_argument("--times", type=int, default=3)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--plain", action="store_true", help="the plain recipe too, once")
+    words = parser.parse_args()
+    folder = words.place / f"merge-{words.frames}-{words.seed}"
+    make(folder, words.frames, words.seed, False, QUALITY, NOISE)
+    told = json.loads((folder / "told.json").read_text())
+    files = sorted(str(path) for path in folder.glob("*.JPG"))
+    each = sum(Path(path).stat().st_size for path in files) / len(files) / 1e6
+    print(f"commit {_commit()}, seed {words.seed}, {len(files)} frames of {SMALL[0] * TIMES} x")
+    print(f"{SMALL[1] * TIMES} px, {each:.1f} MB each\n")
+    print("| what | s by the clock | s of processor time | peak MiB | others running |")
+    print("| --- | --- | --- | --- | --- |")
+    python, here = sys.executable, __file__
+    recipe = str(Path(here).with_name("plain_recipe.py"))
+    floors, merges, plain = [], [], []
+    for turn in range(words.times):
+        with tempfile.TemporaryDirectory(prefix="haltere-speed-") as out:
+            merge = [
+                python, "-m", "haltere", "merge", str(folder), "--out", f"{out}/merged",
+                "--magnification", f"{told['magnification']:g}",
+            ]  # fmt: skip
+            ways: dict[str, list[list[str]]] = {
+                "decoding": [[python, here, "--decode", *files[k::2]] for k in (0, 1)],
+                "merge": [merge],
+            }
+            if words.plain and turn == 0:
+                ways["plain recipe"] = [[python, recipe, str(folder), f"{out}/plain"]]
+            for name, commands in ways.items():
+                busy = os.getloadavg()[0]
+                one = cost(*commands)
+                {"decoding": floors, "merge": merges}.get(name, plain).append(one)
+                print(
+                    f"| {name} | {one.clock_s:.1f} | {one.processor_s:.1f} | {one.peak_mib:.0f} "
+                    f"| {busy:.1f} |",
+                    flush=True,
+                )
+    print()
+    for what, rivals in (("decoding", floors), ("the plain recipe", plain)):
+        if rivals:
+            clock = min(m.clock_s for m in merges) / min(r.clock_s for r in rivals)
+            spent = min(m.processor_s for m in merges) / min(r.processor_s for r in rivals)
+            print(f"merge over {what}: {clock:.3f} by the clock, {spent:.3f} of processor time")
+
+
+if __name__ == "__main__":
+    if len(sys.argv) > 2 and sys.argv[1] == "--decode":
+        decode(sys.argv[2:])
+    else:
+        main()
