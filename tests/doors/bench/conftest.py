@@ -11,10 +11,20 @@ from starlette.testclient import TestClient
 
 from haltere.doors.bench.app import make_app
 from haltere.doors.bench.guard import Guard
-from haltere.fieldbook import keep_frames, keep_runs, open_book, place_outing, record, step_key
-from haltere.frames import find_frames
+from haltere.fieldbook import (
+    frame_ids,
+    keep_frames,
+    keep_runs,
+    open_book,
+    place_outing,
+    record,
+    step_key,
+)
+from haltere.frames import Decoder, find_frames
 from haltere.frames.frame import Frame
+from haltere.merge import merge_sweep
 from haltere.runs.run import Pass, Run
+from tests.merge.made import two_depths
 from tests.standins import (
     cache,
     card,
@@ -72,6 +82,38 @@ def fill(folder: Path, card: Path) -> MadeBook:
             key = step_key(verb, some, {})
             record(book, outing, verb, run, key, {}, answer, made)
     return MadeBook(folder, outing, tuple(frames))
+
+
+@dataclass
+class MergedBook:
+    """A book with one small sweep that was really merged."""
+
+    folder: Path
+    merge: Path
+    numbers: dict[str, int]
+
+
+def fill_merged(place: Path) -> MergedBook:
+    """Merge a small sweep of seven frames into a book, its right half sharp in the sixth."""
+    shot = place / "shot"
+    shot.mkdir()
+    made, _ = two_depths(shot)
+    folder = place / "book"
+    out = folder / "derived" / "1" / "run-01"
+    with made.lumas, Decoder(1) as decoder:
+        merge = merge_sweep(made, decoder, out)
+    files = (
+        merge.picture, merge.picture_jpeg, merge.origin_map, merge.depth_map,
+        merge.confidence_map, merge.seen_map, merge.views,
+    )  # fmt: skip
+    with open_book(folder) as book:
+        outing = place_outing(book, shot, "two depths", in_place=True)
+        keep_frames(book, outing, made.frames)
+        names = tuple(frame.name for frame in made.frames)
+        keep_runs(book, outing, (Run("run-01", "sweep", names, (), ""),))
+        key = step_key("merge", made.frames, {})
+        record(book, outing, "merge", "run-01", key, {}, merge, [out / name for name in files])
+        return MergedBook(folder, out, dict(frame_ids(book, outing)))
 
 
 @pytest.fixture

@@ -17,25 +17,11 @@ from starlette.testclient import TestClient
 from haltere.doors.bench import worker
 from haltere.doors.bench.app import make_app
 from haltere.doors.bench.guard import Guard
-from haltere.fieldbook import (
-    end_job,
-    keep_frames,
-    keep_runs,
-    open_book,
-    place_outing,
-    record,
-    repairs_of,
-    step_key,
-    take_job,
-)
-from haltere.frames import Decoder
-from haltere.merge import merge_sweep
+from haltere.fieldbook import end_job, open_book, repairs_of, take_job
 from haltere.merge.repairing import MADE
 from haltere.merge.views import read_views
 from haltere.progress import silent
-from haltere.runs.run import Run
-from tests.doors.bench.conftest import HERE, PORT, TOKEN
-from tests.merge.made import two_depths
+from tests.doors.bench.conftest import HERE, PORT, TOKEN, fill_merged
 
 AROUND = [[100.0, 30.0], [140.0, 30.0], [140.0, 90.0], [100.0, 90.0]]
 SAID = ";".join(f"{x},{y}" for x, y in AROUND)
@@ -69,36 +55,16 @@ class Worked:
 
 @pytest.fixture
 def sweep(tmp_path: Path) -> Iterator[Worked]:
-    """Merge a small sweep into a book of its own."""
-    from haltere.fieldbook import frame_ids
-
-    shot = tmp_path / "shot"
-    shot.mkdir()
-    made, _ = two_depths(shot)
-    folder = tmp_path / "book"
-    out = folder / "derived" / "1" / "run-01"
-    with made.lumas, Decoder(1) as decoder:
-        merge = merge_sweep(made, decoder, out)
-    files = (
-        merge.picture, merge.picture_jpeg, merge.origin_map, merge.depth_map,
-        merge.confidence_map, merge.seen_map, merge.views,
-    )  # fmt: skip
-    with open_book(folder) as book:
-        outing = place_outing(book, shot, "two depths", in_place=True)
-        keep_frames(book, outing, made.frames)
-        names = tuple(frame.name for frame in made.frames)
-        keep_runs(book, outing, (Run("run-01", "sweep", names, (), ""),))
-        key = step_key("merge", made.frames, {})
-        record(book, outing, "merge", "run-01", key, {}, merge, [out / name for name in files])
-        numbers = dict(frame_ids(book, outing))
+    """Open a page on a small sweep that was really merged."""
+    made = fill_merged(tmp_path)
     with TestClient(
-        Guard(make_app(folder), PORT, TOKEN),  # type: ignore[arg-type]
+        Guard(make_app(made.folder), PORT, TOKEN),  # type: ignore[arg-type]
         base_url=HERE,
         raise_server_exceptions=False,
     ) as page:
         assert page.get("/enter", params={"t": TOKEN}).status_code == 200
         page.headers.update({"origin": HERE, "sec-fetch-site": "same-origin"})
-        yield Worked(page, folder, out, numbers)
+        yield Worked(page, made.folder, made.merge, made.numbers)
 
 
 def put(sweep: Worked, frame: str) -> Any:

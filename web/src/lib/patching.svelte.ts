@@ -20,6 +20,8 @@ export class Patching {
   /** what `under` was asked for */
   around: Corner[] = $state.raw([]);
   frame: number | null = $state(null);
+  /** the person chose that frame; else it follows the surface */
+  #picked = false;
   finest: number | null = $state(null);
   fineness: Record<string, number> = $state.raw({});
   comparing = $state(false);
@@ -56,6 +58,7 @@ export class Patching {
     this.error = "";
     this.#turn += 1;
     clearTimeout(this.#timer);
+    if (!shape) this.#picked = false;
     if (!shape || !whole(shape) || this.drawing) return;
     if (still) void this.look();
     else this.#timer = setTimeout(() => void this.look(), STILL_MS);
@@ -71,19 +74,23 @@ export class Patching {
       if (turn !== this.#turn) return;
       this.around = around;
       this.under = found;
-      if (!found.planes.some((one) => one.number === this.frame && one.sees)) this.frame = found.nearest;
+      if (!this.#picked || !found.planes.some((one) => one.number === this.frame && one.sees)) this.frame = found.nearest;
     } catch (error) {
       if (turn === this.#turn) this.error = sentence(error);
     }
   }
 
+  choose(frame: number): void {
+    this.frame = frame;
+    this.#picked = true;
+  }
   /** Walks through depth: + is away from the camera. */
   walk(step: number): void {
     const seen = this.planes.filter((one) => one.sees);
     const at = seen.findIndex((one) => one.number === this.frame);
     const next = seen[Math.min(Math.max(at + step, 0), seen.length - 1)];
     if (!next) return;
-    this.frame = next.number;
+    this.choose(next.number);
     const after = seen[seen.indexOf(next) + step];
     // the one after it is made ready, so that walking goes on without a wait
     if (after) new Image().src = previewUrl(this.where, this.around, after.number, this.rev);
@@ -112,7 +119,8 @@ export class Patching {
     try {
       const found = await sharpest(this.where, around);
       if (around !== this.around) return;
-      this.finest = this.frame = found.frame;
+      this.finest = found.frame;
+      this.choose(found.frame);
       this.fineness = found.fineness;
       notice.say(`${this.plane?.frame ?? "That frame"} shows the finest detail here.`);
     } catch (error) {
