@@ -187,9 +187,12 @@ def test_the_code_on_the_page_and_in_the_window_says_the_link(both: Both) -> Non
 @pytest.mark.parametrize(
     ("wish", "said"),
     [
-        ("8.8.8.8", "whole internet"), ("kitchen", "is no address"), ("fe80::1", "is no address"),
-        ("0.0.0.0", "is no address"), ("224.0.0.1", "is no address"),
-    ],  # fmt: skip
+        ("8.8.8.8", "whole internet"),
+        ("kitchen", "is no address"),
+        ("fe80::1", "is no address"),
+        ("0.0.0.0", "is no address"),
+        ("224.0.0.1", "is no address"),
+    ],
 )
 def test_an_address_that_is_not_of_an_own_network_is_refused(wish: str, said: str) -> None:
     with pytest.raises(UsageError, match=said):
