@@ -7,17 +7,17 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from haltere.doors.bench.app import PAGES
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser
+    from playwright.sync_api import Browser, Page
 
 QUIET = (
     "--no-sandbox",
@@ -27,6 +27,11 @@ QUIET = (
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+)
+
+AXE = Path(
+    os.environ.get("HALTERE_AXE")
+    or Path(__file__).parents[2] / "web" / "node_modules" / "axe-core" / "axe.min.js"
 )
 
 
@@ -73,3 +78,49 @@ def serving(book: Path) -> Iterator[str]:
         process.terminate()
         process.stdout.close()
         process.wait(20)
+
+
+@contextmanager
+def walking(
+    browser: Browser, book: Path, *, may_refuse: bool = False
+) -> Iterator[Callable[..., tuple[Page, str]]]:
+    """Open the bench on a book; what the browser wrote down as an error fails at the end.
+
+    A refusal by the bench counts as an error unless the journey is about one.
+
+    Gives a function that opens a page (with what a browser's context takes) and answers it with
+    the bench's address.
+    """
+    troubles: list[str] = []
+
+    def begin(**more: Any) -> tuple[Page, str]:
+        context = browser.new_context(**{"viewport": {"width": 1280, "height": 860}, **more})
+        page = context.new_page()
+        page.set_default_timeout(15_000)
+        page.on("pageerror", lambda error: troubles.append(str(error)))
+        page.on(
+            "console", lambda said: troubles.append(said.text) if said.type == "error" else None
+        )
+        page.goto(address)
+        base = address.partition("/enter")[0]
+        page.wait_for_url(base + "/")
+        return page, base
+
+    with serving(book) as address:
+        yield begin
+        for context in browser.contexts:
+            context.close()
+    refused = "the server responded with a status of 404"
+    assert [one for one in troubles if not (may_refuse and refused in one)] == []
+
+
+def axe_serious(page: Page) -> list[tuple[str, list[str]]]:
+    """Name what axe holds for serious on a page as it stands."""
+    if not AXE.is_file():
+        missing("axe-core is not here", "npm ci in web/, or set HALTERE_AXE")
+    page.evaluate(AXE.read_text("utf-8"))
+    return [
+        (one["id"], [node["html"][:200] for node in one["nodes"]])
+        for one in page.evaluate("axe.run(document)")["violations"]
+        if one["impact"] in ("serious", "critical")
+    ]

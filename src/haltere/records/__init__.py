@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from haltere.records.checklist import read_checklist
     from haltere.records.dropped import bring_back, move_away
-    from haltere.records.leaving import Exported, Wanted, export
+    from haltere.records.leaving import Exported, Wanted, export, makers, observers_of
     from haltere.records.moving import Moved
     from haltere.records.sidecars import Conflict, Exchange, Said, exchange
     from haltere.records.sighting import (
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
         sighting_from,
         speaks_of,
     )
-    from haltere.records.terms import Titles
+    from haltere.records.terms import Titles, one_line
     from haltere.records.vague import refuse_grid
 
 __all__ = [
@@ -39,7 +39,10 @@ __all__ = [
     "evidence_named",
     "exchange",
     "export",
+    "makers",
     "move_away",
+    "observers_of",
+    "one_line",
     "read_checklist",
     "refuse_grid",
     "same_animal",
@@ -60,7 +63,10 @@ _HOMES = {
     "evidence_named": "sighting",
     "exchange": "sidecars",
     "export": "leaving",
+    "makers": "leaving",
     "move_away": "dropped",
+    "observers_of": "leaving",
+    "one_line": "terms",
     "read_checklist": "checklist",
     "refuse_grid": "vague",
     "same_animal": "sighting",

@@ -17,7 +17,11 @@ EXPORT = (
 """Common practice of recorders, no source."""
 
 
-def place_told(places: str, exact: int, vague: int, withheld: int) -> str:
+WAY = "--places grid or exact, each time, lets them go."
+"""How places are let go on the command line."""
+
+
+def place_told(places: str, exact: int, vague: int, withheld: int, way: str = WAY) -> str:
     """Say which places leave with an export.
 
     Parameters
@@ -26,6 +30,8 @@ def place_told(places: str, exact: int, vague: int, withheld: int) -> str:
         What was asked for this time.
     exact, vague, withheld : int
         How many records have their exact place, one on a grid, and none.
+    way : str, optional
+        How to let places go, a sentence.
 
     Returns
     -------
@@ -33,10 +39,7 @@ def place_told(places: str, exact: int, vague: int, withheld: int) -> str:
         One sentence.
     """
     if places == "none":
-        return (
-            "No place leaves with it: you did not ask for any. --places grid or exact, each time, "
-            "lets them go."
-        )
+        return f"No place leaves with it: you did not ask for any. {way}"
     parts = [
         f"{number} {words}"
         for number, words in (

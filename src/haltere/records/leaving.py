@@ -24,7 +24,15 @@ from haltere.records.archive import (
 )
 from haltere.records.leaks import free_words, hidden_in, refuse_leaks
 from haltere.records.pictures import Shown, Size, copies, pictures_of
-from haltere.records.terms import LICENCES, MEDIA, OCCURRENCE, Titles, day_or_hour, occurrence
+from haltere.records.terms import (
+    LICENCES,
+    MEDIA,
+    OCCURRENCE,
+    Titles,
+    day_or_hour,
+    occurrence,
+    one_line,
+)
 from haltere.records.track import distance_m
 from haltere.records.vague import Places, Told, place_of, refuse_grid
 
@@ -88,6 +96,43 @@ class Exported:
     pictures: int
     near: int
     skipped: tuple[Skipped, ...]
+
+
+def observers_of(rows: Sequence[SightingRow]) -> tuple[str, ...]:
+    """Name who saw the animals, each once.
+
+    Parameters
+    ----------
+    rows : sequence of SightingRow
+        Sightings.
+    """
+    return tuple(dict.fromkeys(row.said.observer for row in rows if row.said.observer))
+
+
+def makers(rows: Sequence[SightingRow], creator: str = "") -> str:
+    """Say who made some records: who was named, else all observers.
+
+    Parameters
+    ----------
+    rows : sequence of SightingRow
+        Sightings.
+    creator : str, optional
+        Who was named.
+
+    Returns
+    -------
+    str
+        In one line.
+
+    Raises
+    ------
+    UsageError
+        When nobody is known.
+    """
+    who = one_line(creator) or one_line(", ".join(observers_of(rows)))
+    if not who:
+        raise UsageError("who made these records? --creator NAME says it")
+    return who
 
 
 def export(

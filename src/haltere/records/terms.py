@@ -68,6 +68,17 @@ class Titles:
     rights_holder: str = ""
 
 
+def one_line(text: str) -> str:
+    """Write words in one line, without signs that can't be printed.
+
+    Parameters
+    ----------
+    text : str
+        As the person wrote it.
+    """
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
+
+
 def day_or_hour(row: SightingRow, told: Told) -> str:
     """Give a sighting's time as exactly as it may be told.
 

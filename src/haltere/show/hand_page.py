@@ -19,7 +19,8 @@ _OWN = (
     "h2+.small{margin-top:6px}.rates{max-width:760px;margin-top:14px}.true{max-width:420px;"
     "margin-top:14px}ul.ring{list-style:none;padding:0;margin:10px 0 0}"
 )
-_BY = {"magnification": "By magnification", "support": "By support", "hour": "By the hour"}
+BY = {"magnification": "By magnification", "support": "By support", "hour": "By the hour"}
+"""What bursts have in common, and its heading."""
 
 
 def draw_hand(report: HandReport, path: Path) -> Path:
@@ -143,7 +144,7 @@ def _numbers(report: HandReport) -> str:
 
 def _rates(report: HandReport) -> str:
     parts = []
-    for by, words in _BY.items():
+    for by, words in BY.items():
         groups = [one for one in report.groups if one.by == by]
         if not groups:
             continue

@@ -3,7 +3,7 @@ import createClient from "openapi-fetch";
 import type { components, paths } from "./schema";
 
 export type Schemas = components["schemas"];
-export type Season = Schemas["Season"];
+export type AllOutings = Schemas["AllOutings"];
 export type OutingSaid = Schemas["OutingSaid"];
 export type Block = Schemas["Block"];
 export type EveningSaid = Schemas["EveningSaid"];
@@ -53,7 +53,7 @@ export function sentence(error: unknown): string {
   return error instanceof Refused ? error.message : `The page failed: ${String(error)}`;
 }
 
-export const season = () => said<Season>(client.GET("/api/outings"));
+export const allOutings = () => said<AllOutings>(client.GET("/api/outings"));
 export const evening = (outing: number) =>
   said<EveningSaid>(client.GET("/api/outings/{outing}", { params: { path: { outing } } }));
 export const oneRun = (outing: number, run: string) =>

@@ -4,8 +4,7 @@ import { NOWHERE, readPlace, writePlace } from "./place";
 describe("an address", () => {
   it("leads back to where it was written", () => {
     const place = {
-      room: "" as const,
-      said: {},
+      ...NOWHERE,
       outing: 3,
       run: "run-02",
       frame: 17,
@@ -19,6 +18,11 @@ describe("an address", () => {
   it("of a plan keeps its words", () => {
     const said = { depth_mm: "3.5", shutter_s: "1/160", kit: "2" };
     expect(readPlace(writePlace({ room: "plan", said }))).toEqual({ ...NOWHERE, room: "plan", said });
+  });
+  it("of one thing in a room leads back there", () => {
+    const place = { ...NOWHERE, room: "sightings" as const, item: "new", said: { of: "2.run-01" } };
+    expect(readPlace(writePlace(place))).toEqual(place);
+    expect(readPlace("#/sightings/<b>")).toEqual({ ...NOWHERE, room: "sightings" });
   });
   it("that nobody wrote leads to the outings", () => {
     for (const odd of ["", "#", "#/", "#/x/..%2f", "#/-1", "#/<script>"])

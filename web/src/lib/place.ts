@@ -1,8 +1,12 @@
-/** The address says where one is: #/1/run-02/f17?pins=17.18 or #/plan?depth_mm=3 */
+/** The address says where one is: #/1/run-02/f17?pins=17.18, #/plan?depth_mm=3, #/sightings/3 */
+
+const ROOMS = ["plan", "sightings", "season", "hand"] as const;
 
 export interface Place {
   /** a room of its own beside the outings; its words are in `said` */
-  room: "" | "plan";
+  room: "" | (typeof ROOMS)[number];
+  /** one thing of that room: a number, "new" */
+  item: string;
   said: Record<string, string>;
   outing: number | null;
   run: string | null;
@@ -18,6 +22,7 @@ export interface Place {
 
 export const NOWHERE: Place = {
   room: "",
+  item: "",
   said: {},
   outing: null,
   run: null,
@@ -28,7 +33,6 @@ export const NOWHERE: Place = {
   pins: [],
 };
 
-const ROOMS = ["plan"] as const;
 const OPENS = ["whole", "together", "picture"] as const;
 
 /** Reads an address; what it does not understand is left out. */
@@ -38,7 +42,10 @@ export function readPlace(hash: string): Place {
   const words = new URLSearchParams(query);
   const place: Place = { ...NOWHERE, pins: [] };
   const room = ROOMS.find((one) => one === parts[0]);
-  if (room) return { ...place, room, said: Object.fromEntries(words) };
+  if (room) {
+    const item = /^[a-z0-9]{1,12}$/.exec(parts[1] ?? "")?.[0] ?? "";
+    return { ...place, room, item, said: Object.fromEntries(words) };
+  }
   const outing = Number(parts[0]);
   if (Number.isInteger(outing) && outing > 0) place.outing = outing;
   else return place;
@@ -64,7 +71,8 @@ export function readPlace(hash: string): Place {
 export function writePlace(place: Partial<Place>): string {
   if (place.room) {
     const said = new URLSearchParams(place.said ?? {}).toString();
-    return `#/${place.room}${said ? `?${said}` : ""}`;
+    const item = place.item ? `/${place.item}` : "";
+    return `#/${place.room}${item}${said ? `?${said}` : ""}`;
   }
   const parts: string[] = [];
   if (place.outing) {

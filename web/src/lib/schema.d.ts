@@ -24,6 +24,66 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/exports": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Ask For Export
+         * @description Ask for an export; it is made beside the page.
+         */
+        post: operations["ask_for_export_api_exports_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/exports/{job}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * What Left
+         * @description Tell what left with an export.
+         */
+        get: operations["what_left_api_exports__job__get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/exports/{job}/{name}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Exported File
+         * @description Give one file of an export.
+         */
+        get: operations["exported_file_api_exports__job___name__get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/frames/{frame}/crop": {
         parameters: {
             query?: never;
@@ -76,6 +136,26 @@ export interface paths {
          * @description Give one tile of a frame; level 0 is full size.
          */
         get: operations["frame_tile_api_frames__frame__tiles__level___column___row__get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/hand": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Hand
+         * @description Tell how the hand moves, from every judged burst and sweep.
+         */
+        get: operations["hand_api_hand_get"];
         put?: never;
         post?: never;
         delete?: never;
@@ -158,6 +238,26 @@ export interface paths {
          * @description Write a kit into the book, with what the address says of it.
          */
         post: operations["keep_this_kit_api_kits_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/names": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Names
+         * @description Find names that begin so, and say whether the place of such an animal is kept vague.
+         */
+        get: operations["names_api_names_get"];
+        put?: never;
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -748,6 +848,174 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/season": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Season
+         * @description Tell what is seen when, and what to look for in the week from a day.
+         */
+        get: operations["season_api_season_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sensitive": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Keep Vague
+         * @description Keep a species or a place vague in every export.
+         */
+        post: operations["keep_vague_api_sensitive_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sensitive/{thing}/drop": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Vague No Longer
+         * @description Keep a species or a place vague no longer.
+         */
+        post: operations["vague_no_longer_api_sensitive__thing__drop_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sightings": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * All Sightings
+         * @description List sightings in order of the animals' time.
+         */
+        get: operations["all_sightings_api_sightings_get"];
+        put?: never;
+        /**
+         * Write Sighting
+         * @description Write a new sighting down.
+         */
+        post: operations["write_sighting_api_sightings_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sightings/{sighting}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * One Sighting
+         * @description Tell one sighting with its earlier versions, the newest first.
+         */
+        get: operations["one_sighting_api_sightings__sighting__get"];
+        put?: never;
+        /**
+         * Rewrite Sighting
+         * @description Write a new version of a sighting; the earlier ones are kept.
+         */
+        post: operations["rewrite_sighting_api_sightings__sighting__post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sightings/{sighting}/restore": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Restore
+         * @description Let a withdrawn sighting stand again.
+         */
+        post: operations["restore_api_sightings__sighting__restore_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/sightings/{sighting}/withdraw": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Withdraw
+         * @description Take a sighting out of lists and exports; nothing is deleted.
+         */
+        post: operations["withdraw_api_sightings__sighting__withdraw_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/support": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Support
+         * @description Write down what the hand rested on.
+         */
+        post: operations["support_api_support_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/undo": {
         parameters: {
             query?: never;
@@ -781,6 +1049,16 @@ export interface components {
             what: string;
         };
         /**
+         * AllOutings
+         * @description All outings of the book.
+         */
+        AllOutings: {
+            /** Book */
+            book: string;
+            /** Outings */
+            outings: components["schemas"]["OutingSaid"][];
+        };
+        /**
          * AroundAsked
          * @description A region of the merged picture, pixels of it.
          */
@@ -790,6 +1068,31 @@ export interface components {
                 number,
                 number
             ][];
+        };
+        /**
+         * Bin
+         * @description Bursts that were predicted alike.
+         *
+         *     Attributes
+         *     ----------
+         *     predicted, real : float
+         *         Mean prediction, and the share that had a keeper.
+         *     low, high : float
+         *         Interval of that share (E. Wilson, 1927).
+         *     bursts : int
+         *         How many.
+         */
+        Bin: {
+            /** Bursts */
+            bursts: number;
+            /** High */
+            high: number;
+            /** Low */
+            low: number;
+            /** Predicted */
+            predicted: number;
+            /** Real */
+            real: number;
         };
         /**
          * Block
@@ -854,6 +1157,20 @@ export interface components {
             y1: number;
         };
         /**
+         * Causes
+         * @description What spoils frames beside focus.
+         *
+         *     Attributes
+         *     ----------
+         *     motion, misfire, spoilt : Estimate
+         *         Share of frames smeared by movement, without flash, and with any such fault.
+         */
+        Causes: {
+            misfire: components["schemas"]["Estimate"];
+            motion: components["schemas"]["Estimate"];
+            spoilt: components["schemas"]["Estimate"];
+        };
+        /**
          * Cells
          * @description Places on the reference frame, as squares in rows.
          *
@@ -876,6 +1193,31 @@ export interface components {
             size_px: number;
         };
         /**
+         * ChecklistRow
+         * @description One checklist of the book.
+         *
+         *     Attributes
+         *     ----------
+         *     title : str
+         *         What it is called.
+         *     file : str
+         *         Name of the file it came from.
+         *     loaded : str
+         *         When, UTC.
+         *     names : int
+         *         How many names it has.
+         */
+        ChecklistRow: {
+            /** File */
+            file: string;
+            /** Loaded */
+            loaded: string;
+            /** Names */
+            names: number;
+            /** Title */
+            title: string;
+        };
+        /**
          * Choice
          * @description The frames to merge.
          *
@@ -895,6 +1237,43 @@ export interface components {
             left_out: components["schemas"]["LeftFrame"][];
             /** Overlap */
             overlap: number;
+        };
+        /**
+         * Coming
+         * @description A species to look for in the days that come.
+         *
+         *     Attributes
+         *     ----------
+         *     name, vernacular : str
+         *         As in `Species`.
+         *     years_seen, years_out : int
+         *         In how many of the earlier years in which you were out about these days you saw it.
+         *     sightings : int
+         *         Records about these days in all of them.
+         *     days : tuple of str
+         *         Those days, ISO 8601.
+         *     hours : tuple of int
+         *         Local hours of those records.
+         *     plants : tuple of str
+         *         What it sat on then, commonest first.
+         */
+        Coming: {
+            /** Days */
+            days: string[];
+            /** Hours */
+            hours: number[];
+            /** Name */
+            name: string;
+            /** Plants */
+            plants: string[];
+            /** Sightings */
+            sightings: number;
+            /** Vernacular */
+            vernacular: string;
+            /** Years Out */
+            years_out: number;
+            /** Years Seen */
+            years_seen: number;
         };
         /**
          * Coverage
@@ -1016,6 +1395,20 @@ export interface components {
             width: number;
         };
         /**
+         * DrawingSaid
+         * @description Marks on a field of `width` x `height`, and in words what they show.
+         */
+        DrawingSaid: {
+            /** Alt */
+            alt: string;
+            /** Height */
+            height: number;
+            /** Marks */
+            marks: components["schemas"]["MarkSaid"][];
+            /** Width */
+            width: number;
+        };
+        /**
          * Drawn
          * @description Lengths of one plan, all in millimetres at the animal's scale.
          *
@@ -1078,6 +1471,23 @@ export interface components {
             track: components["schemas"]["LensPlace"][];
         };
         /**
+         * Estimate
+         * @description A number with its interval, which holds the truth in nine of ten cases.
+         *
+         *     Attributes
+         *     ----------
+         *     value, low, high : float
+         *         In the unit that the key names.
+         */
+        Estimate: {
+            /** High */
+            high: number;
+            /** Low */
+            low: number;
+            /** Value */
+            value: number;
+        };
+        /**
          * EveningSaid
          * @description One outing, run by run.
          */
@@ -1085,6 +1495,87 @@ export interface components {
             outing: components["schemas"]["OutingSaid"];
             /** Runs */
             runs: components["schemas"]["RunCard"][];
+        };
+        /**
+         * Evidence
+         * @description What shows the animal: a frame, a run, or a merged picture.
+         *
+         *     Attributes
+         *     ----------
+         *     kind : {"frame", "run", "merge"}
+         *         What it is.
+         *     outing : int
+         *         Number of the outing.
+         *     name : str
+         *         Name of the frame, or id of the run.
+         */
+        Evidence: {
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "frame" | "run" | "merge";
+            /** Name */
+            name: string;
+            /** Outing */
+            outing: number;
+        };
+        /**
+         * ExportAsked
+         * @description What shall leave, and how exactly; places are asked for each time.
+         */
+        ExportAsked: {
+            /**
+             * Creator
+             * @default
+             */
+            creator: string;
+            /** Formats */
+            formats: ("archive" | "csv" | "geojson")[];
+            /**
+             * Grid Deg
+             * @default 0.1
+             */
+            grid_deg: number;
+            /**
+             * Licence
+             * @enum {string}
+             */
+            licence: "cc0" | "cc-by" | "cc-by-nc" | "reserved";
+            /** Outing */
+            outing?: number | null;
+            /**
+             * Pictures
+             * @default small
+             * @enum {string}
+             */
+            pictures: "none" | "small" | "full";
+            /**
+             * Places
+             * @default none
+             * @enum {string}
+             */
+            places: "none" | "grid" | "exact";
+            /**
+             * Rights Holder
+             * @default
+             */
+            rights_holder: string;
+            /**
+             * Since
+             * @default
+             */
+            since: string;
+            /**
+             * Title
+             * @default Sightings
+             */
+            title: string;
+            /**
+             * Until
+             * @default
+             */
+            until: string;
         };
         /**
          * Eye
@@ -1347,6 +1838,134 @@ export interface components {
             rows: number;
         };
         /**
+         * Group
+         * @description Bursts that have something in common.
+         *
+         *     Attributes
+         *     ----------
+         *     by, name : str
+         *         What: "magnification", "support", "hour"; and its value in words.
+         *     bursts, hits : int
+         *         How many, and how many of them have a keeper.
+         *     rate : Estimate
+         *         Share of bursts with a keeper; small groups lean on the others.
+         *     plan_rate : float
+         *         What the plan with its assumed hand would have said for these bursts.
+         *     spread_mm : Estimate or None
+         *         Along the axis; None below three bursts.
+         *     dof_mm : float
+         *         Median depth of field.
+         *     frames_for_95 : int or None
+         *         Frames for a keeper in 95 of 100 bursts; None when even 500 are not enough.
+         *     frames_low, frames_high : int or None
+         *         The same for the ends of the spread's interval.
+         */
+        Group: {
+            /** Bursts */
+            bursts: number;
+            /** By */
+            by: string;
+            /** Dof Mm */
+            dof_mm: number;
+            /** Frames For 95 */
+            frames_for_95: number | null;
+            /** Frames High */
+            frames_high: number | null;
+            /** Frames Low */
+            frames_low: number | null;
+            /** Hits */
+            hits: number;
+            /** Name */
+            name: string;
+            /** Plan Rate */
+            plan_rate: number;
+            rate: components["schemas"]["Estimate"];
+            spread_mm: components["schemas"]["Estimate"] | null;
+        };
+        /**
+         * HandReport
+         * @description All that is said of a hand; every interval holds the truth in nine of ten cases.
+         *
+         *     Attributes
+         *     ----------
+         *     bursts, sweeps : int
+         *         How many were seen.
+         *     left_out : tuple of str
+         *         What was not counted, and why.
+         *     moves : Moves or None
+         *         None below three bursts.
+         *     pushes : Pushes
+         *         From sweeps.
+         *     hit_rate : Estimate or None
+         *         Share of bursts with a keeper.
+         *     groups : tuple of Group
+         *         The same by magnification, support and hour.
+         *     push_groups : tuple of PushGroup
+         *         Sweeps by magnification and support.
+         *     causes : Causes or None
+         *         What spoils frames.
+         *     scored : Scored or None
+         *         Predictions of later outings from earlier ones; None with a single outing.
+         *     plan : PlanNumbers
+         *         What the plan should start from.
+         *     advice : tuple of str
+         *         Two sentences.
+         */
+        HandReport: {
+            /** Advice */
+            advice: string[];
+            /** Bursts */
+            bursts: number;
+            causes: components["schemas"]["Causes"] | null;
+            /** Groups */
+            groups: components["schemas"]["Group"][];
+            hit_rate: components["schemas"]["Estimate"] | null;
+            /** Left Out */
+            left_out: string[];
+            moves: components["schemas"]["Moves"] | null;
+            plan: components["schemas"]["PlanNumbers"];
+            /** Push Groups */
+            push_groups: components["schemas"]["PushGroup"][];
+            pushes: components["schemas"]["Pushes"];
+            scored: components["schemas"]["Scored"] | null;
+            /** Sweeps */
+            sweeps: number;
+        };
+        /**
+         * HandSaid
+         * @description How the hand moves.
+         *
+         *     Attributes
+         *     ----------
+         *     report : HandReport
+         *         With the keys of the command line.
+         *     numbers : tuple of NumberSaid
+         *         The same in words.
+         *     rates : tuple of RatesSaid
+         *         Predicted and real shares of bursts with a keeper.
+         *     came_true : DrawingSaid or None
+         *         Predictions against what came.
+         *     supports : tuple of SupportSaid
+         *         What was said that the hand rested on.
+         *     outings : tuple of (int, str)
+         *         Outings to say it of: number and title.
+         */
+        HandSaid: {
+            came_true: components["schemas"]["DrawingSaid"] | null;
+            /** Numbers */
+            numbers: components["schemas"]["NumberSaid"][];
+            /** Outings */
+            outings: [
+                number,
+                string
+            ][];
+            /** Rates */
+            rates: components["schemas"]["RatesSaid"][];
+            report: components["schemas"]["HandReport"];
+            /** Supports */
+            supports: components["schemas"]["SupportSaid"][];
+        };
+        /**
          * Hole
          * @description One gap on a small ladder.
          */
@@ -1371,7 +1990,7 @@ export interface components {
              * Kind
              * @enum {string}
              */
-            kind: "evening" | "judge" | "cover" | "merge" | "demo" | "patch" | "depth";
+            kind: "evening" | "judge" | "cover" | "merge" | "demo" | "patch" | "depth" | "export" | "finish";
             /** Outing */
             outing: number | null;
             /** Run */
@@ -1600,6 +2219,47 @@ export interface components {
             width_px: number;
         };
         /**
+         * LeavingSaid
+         * @description What left with an export, with the keys of the command line.
+         *
+         *     Attributes
+         *     ----------
+         *     files : tuple of str
+         *         Names of the files, to be fetched one by one.
+         *     folder : str
+         *         Where they lie.
+         *     records, exact, vague, withheld, pictures, near : int
+         *         How many sightings; with the exact place, on a grid, without; pictures; given away.
+         *     skipped : tuple of Skipped
+         *         Pictures that did not go along.
+         *     places, caution : str
+         *         Which places leave, and what to think of first.
+         */
+        LeavingSaid: {
+            /** Caution */
+            caution: string;
+            /** Exact */
+            exact: number;
+            /** Files */
+            files: string[];
+            /** Folder */
+            folder: string;
+            /** Near */
+            near: number;
+            /** Pictures */
+            pictures: number;
+            /** Places */
+            places: string;
+            /** Records */
+            records: number;
+            /** Skipped */
+            skipped: components["schemas"]["Skipped"][];
+            /** Vague */
+            vague: number;
+            /** Withheld */
+            withheld: number;
+        };
+        /**
          * LeftFrame
          * @description A frame that is not needed, and why.
          */
@@ -1703,6 +2363,98 @@ export interface components {
             y: number;
         };
         /**
+         * MarkSaid
+         * @description One mark; what a kind does not need stays as it is here.
+         *
+         *     Attributes
+         *     ----------
+         *     kind : {"path", "box", "disc", "text"}
+         *         A path of straight strokes, an upright rectangle, a circle, words.
+         *     d : str
+         *         Of a path.
+         *     x, y, wide, high : float
+         *         Upper left corner and size; middle and (twice) radius; start, middle or end of a baseline
+         *         and size of the letters.
+         *     words : str
+         *         Of a text.
+         *     anchor : str
+         *         Where (x, y) lies on its words.
+         *     bold, dashed : bool
+         *         How it is drawn.
+         *     fill, stroke : str
+         *         Inks by name; empty for none.
+         *     width : float
+         *         Of the stroke.
+         */
+        MarkSaid: {
+            /**
+             * Anchor
+             * @default start
+             * @enum {string}
+             */
+            anchor: "start" | "middle" | "end";
+            /**
+             * Bold
+             * @default false
+             */
+            bold: boolean;
+            /**
+             * D
+             * @default
+             */
+            d: string;
+            /**
+             * Dashed
+             * @default false
+             */
+            dashed: boolean;
+            /**
+             * Fill
+             * @default
+             */
+            fill: string;
+            /**
+             * High
+             * @default 0
+             */
+            high: number;
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "path" | "box" | "disc" | "text";
+            /**
+             * Stroke
+             * @default
+             */
+            stroke: string;
+            /**
+             * Wide
+             * @default 0
+             */
+            wide: number;
+            /**
+             * Width
+             * @default 0
+             */
+            width: number;
+            /**
+             * Words
+             * @default
+             */
+            words: string;
+            /**
+             * X
+             * @default 0
+             */
+            x: number;
+            /**
+             * Y
+             * @default 0
+             */
+            y: number;
+        };
+        /**
          * Merge
          * @description One deep picture and its by-products; file names relative to the folder written to.
          *
@@ -1797,6 +2549,84 @@ export interface components {
             up: number | null;
             /** Value */
             value: number;
+        };
+        /**
+         * Moves
+         * @description How the hand moves in bursts.
+         *
+         *     Attributes
+         *     ----------
+         *     spread_mm, sway_s : Estimate
+         *         Standard deviation along the axis, and the time after which the place is forgotten.
+         *     bias_mm : Estimate
+         *         Where the plane of focus lies on average: + = behind the eye.
+         *     aside_mm, tremor_um : Estimate or None
+         *         Slow wandering and fast shaking of the view, across the axis; None where the scale of the
+         *         pictures is unknown, or shaking can't be told from wandering.
+         */
+        Moves: {
+            aside_mm: components["schemas"]["Estimate"] | null;
+            bias_mm: components["schemas"]["Estimate"];
+            spread_mm: components["schemas"]["Estimate"];
+            sway_s: components["schemas"]["Estimate"];
+            tremor_um: components["schemas"]["Estimate"] | null;
+        };
+        /**
+         * Named
+         * @description What a checklist says of a name.
+         *
+         *     Attributes
+         *     ----------
+         *     checklist : str
+         *         Title of the checklist.
+         *     key : str
+         *         The name's own number there.
+         *     name : str
+         *         The name as the checklist writes it.
+         *     accepted : str
+         *         The accepted name; the same where the name is accepted itself.
+         *     vernacular : str
+         *         Common name, or empty.
+         *     rest : dict
+         *         Rank, authorship, kingdom to genus, by the standard's term names.
+         */
+        Named: {
+            /** Accepted */
+            accepted: string;
+            /** Checklist */
+            checklist: string;
+            /** Key */
+            key: string;
+            /** Name */
+            name: string;
+            /** Rest */
+            rest: {
+                [key: string]: string;
+            };
+            /** Vernacular */
+            vernacular: string;
+        };
+        /**
+         * NamesSaid
+         * @description Names that begin so, and whether the place of such an animal is kept vague.
+         */
+        NamesSaid: {
+            /** Kept Vague */
+            kept_vague: string | null;
+            /** Names */
+            names: components["schemas"]["Named"][];
+        };
+        /**
+         * NumberSaid
+         * @description One number of the hand in words: what it is, most likely, nine times in ten within.
+         */
+        NumberSaid: {
+            /** Value */
+            value: string;
+            /** Within */
+            within: string;
+            /** Words */
+            words: string;
         };
         /**
          * Opening
@@ -1960,6 +2790,109 @@ export interface components {
             open: boolean;
         };
         /**
+         * PictureAsked
+         * @description A picture that shows the animal.
+         */
+        PictureAsked: {
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "frame" | "run" | "merge";
+            /** Name */
+            name: string;
+            /** Outing */
+            outing: number;
+        };
+        /**
+         * Pictured
+         * @description One piece of evidence as it can be shown.
+         *
+         *     Attributes
+         *     ----------
+         *     kind, outing, name : str, int, str
+         *         As the sighting names it.
+         *     frame : int or None
+         *         Number of a frame that shows it; None when none is left in the book.
+         *     rev : str
+         *         Changes with the file.
+         *     run : str
+         *         Run that it belongs to, for addresses; empty where there is none.
+         */
+        Pictured: {
+            /** Frame */
+            frame: number | null;
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "frame" | "run" | "merge";
+            /** Name */
+            name: string;
+            /** Outing */
+            outing: number;
+            /** Rev */
+            rev: string;
+            /** Run */
+            run: string;
+        };
+        /**
+         * PlaceAsked
+         * @description Where the place shall come from: the pictures, a track's text, or the person's own words.
+         *
+         *     Attributes
+         *     ----------
+         *     how : {"exif", "track", "hand", "none"}
+         *         "none" takes a place away that was said before.
+         *     track, track_name : str or None
+         *         Text of a GPX file, and the file's name.
+         *     latitude_deg, longitude_deg, within_m, datum : float or str or None
+         *         By hand.
+         */
+        PlaceAsked: {
+            /** Datum */
+            datum?: string | null;
+            /**
+             * How
+             * @enum {string}
+             */
+            how: "exif" | "track" | "hand" | "none";
+            /** Latitude Deg */
+            latitude_deg?: number | null;
+            /** Longitude Deg */
+            longitude_deg?: number | null;
+            /** Track */
+            track?: string | null;
+            /**
+             * Track Name
+             * @default track.gpx
+             */
+            track_name: string;
+            /** Within M */
+            within_m?: number | null;
+        };
+        /**
+         * PlanNumbers
+         * @description What the plan should start from for this hand.
+         *
+         *     Attributes
+         *     ----------
+         *     hand_spread_mm, sway_s : float or None
+         *         Along the axis, the mean beside the eye put in.
+         *     unevenness, push_mm_s : float or None
+         *         Of pushes.
+         */
+        PlanNumbers: {
+            /** Hand Spread Mm */
+            hand_spread_mm: number | null;
+            /** Push Mm S */
+            push_mm_s: number | null;
+            /** Sway S */
+            sway_s: number | null;
+            /** Unevenness */
+            unevenness: number | null;
+        };
+        /**
          * PlanSaid
          * @description One plan.
          *
@@ -2100,6 +3033,52 @@ export interface components {
             why_no_speed: string | null;
         };
         /**
+         * PushGroup
+         * @description Sweeps that have something in common.
+         *
+         *     Attributes
+         *     ----------
+         *     by, name : str
+         *         What: "magnification", "support"; and its value in words.
+         *     sweeps : int
+         *         How many.
+         *     speed_mm_s, unevenness : Estimate or None
+         *         As in `Pushes`; small groups lean on the others. None below three sweeps.
+         */
+        PushGroup: {
+            /** By */
+            by: string;
+            /** Name */
+            name: string;
+            speed_mm_s: components["schemas"]["Estimate"] | null;
+            /** Sweeps */
+            sweeps: number;
+            unevenness: components["schemas"]["Estimate"] | null;
+        };
+        /**
+         * Pushes
+         * @description How the hand pushes sweeps.
+         *
+         *     Attributes
+         *     ----------
+         *     sweeps : int
+         *         How many.
+         *     speed_mm_s, unevenness, step_dof : Estimate or None
+         *         Speed, spread of the steps over their mean, mean step in depths of field; None below three
+         *         sweeps, or where the clocks do not tell.
+         *     sway_mm : float or None
+         *         Median of how far the view strays sideways.
+         */
+        Pushes: {
+            speed_mm_s: components["schemas"]["Estimate"] | null;
+            step_dof: components["schemas"]["Estimate"] | null;
+            /** Sway Mm */
+            sway_mm: number | null;
+            /** Sweeps */
+            sweeps: number;
+            unevenness: components["schemas"]["Estimate"] | null;
+        };
+        /**
          * Queue
          * @description All work that waits, runs or ended lately, newest first.
          *
@@ -2115,6 +3094,16 @@ export interface components {
             jobs: components["schemas"]["JobSaid"][];
             /** Mark */
             mark: string;
+        };
+        /**
+         * RatesSaid
+         * @description Bursts with a keeper by one thing that they have in common.
+         */
+        RatesSaid: {
+            /** Drawings */
+            drawings: components["schemas"]["DrawingSaid"][];
+            /** Words */
+            words: string;
         };
         /**
          * Refusal
@@ -2288,14 +3277,148 @@ export interface components {
             usable: boolean;
         };
         /**
+         * Scored
+         * @description Predictions against what came.
+         *
+         *     Attributes
+         *     ----------
+         *     bursts : int
+         *         Bursts that were predicted from earlier outings alone.
+         *     slope : float or None
+         *         Of what came on what was predicted; 1 when predictions are neither timid nor bold.
+         *     brier, brier_habit, brier_plan : float
+         *         Mean squared miss (G. Brier, 1950) of the prediction, of the rate so far, and of the plan
+         *         with its assumed hand; smaller is better.
+         *     bins : tuple of Bin
+         *         Calibration.
+         */
+        Scored: {
+            /** Bins */
+            bins: components["schemas"]["Bin"][];
+            /** Brier */
+            brier: number;
+            /** Brier Habit */
+            brier_habit: number;
+            /** Brier Plan */
+            brier_plan: number;
+            /** Bursts */
+            bursts: number;
+            /** Slope */
+            slope: number | null;
+        };
+        /**
          * Season
-         * @description All outings of the book.
+         * @description A season of sightings.
+         *
+         *     Attributes
+         *     ----------
+         *     title : str
+         *         The year, or the years.
+         *     sightings, animals, days : int
+         *         Records, animals, days with a record.
+         *     species : tuple of Species
+         *         By the day of the year on which they are seen first.
+         *     periods, hours : tuple of int
+         *         All records by ten-day period (36) and local hour (24).
+         *     no_hour : int
+         *         Records that tell only the day.
+         *     day, week_from, week_to : str
+         *         The day asked from, and the days looked at in earlier years, ISO 8601.
+         *     coming : tuple of Coming
+         *         Most regular first.
+         *     spots : tuple of Spot
+         *         Places, only as exactly as was asked for.
+         *     no_spot : int
+         *         Records without a place here.
          */
         Season: {
-            /** Book */
-            book: string;
-            /** Outings */
-            outings: components["schemas"]["OutingSaid"][];
+            /** Animals */
+            animals: number;
+            /** Coming */
+            coming: components["schemas"]["Coming"][];
+            /** Day */
+            day: string;
+            /** Days */
+            days: number;
+            /** Hours */
+            hours: number[];
+            /** No Hour */
+            no_hour: number;
+            /** No Spot */
+            no_spot: number;
+            /** Periods */
+            periods: number[];
+            /** Sightings */
+            sightings: number;
+            /** Species */
+            species: components["schemas"]["Species"][];
+            /** Spots */
+            spots: components["schemas"]["Spot"][];
+            /** Title */
+            title: string;
+            /** Week From */
+            week_from: string;
+            /** Week To */
+            week_to: string;
+        };
+        /**
+         * SeasonSaid
+         * @description What the sightings say of the year.
+         *
+         *     Attributes
+         *     ----------
+         *     season : Season
+         *         With the keys of the command line.
+         *     years : tuple of int
+         *         In which something was seen, or somebody was out.
+         *     calendar, map : tuple of DrawingSaid
+         *         For a wide page and for a slim one; empty where there is nothing to draw.
+         *     caution : str
+         *         What to think of before places are shown to anybody.
+         */
+        SeasonSaid: {
+            /** Calendar */
+            calendar: components["schemas"]["DrawingSaid"][];
+            /** Caution */
+            caution: string;
+            /** Map */
+            map: components["schemas"]["DrawingSaid"][];
+            season: components["schemas"]["Season"];
+            /** Years */
+            years: number[];
+        };
+        /**
+         * Sensitive
+         * @description One species or one place to be kept vague.
+         *
+         *     Attributes
+         *     ----------
+         *     id : int
+         *         Its number in the book.
+         *     name : str or None
+         *         Scientific name of a species or a group; None for a place.
+         *     latitude_deg, longitude_deg, radius_m : float or None
+         *         A circle; None for a species.
+         *     grid_deg : float
+         *         Side of the grid that exports put it on, degrees.
+         *     why : str
+         *         In the person's words.
+         */
+        Sensitive: {
+            /** Grid Deg */
+            grid_deg: number;
+            /** Id */
+            id: number;
+            /** Latitude Deg */
+            latitude_deg: number | null;
+            /** Longitude Deg */
+            longitude_deg: number | null;
+            /** Name */
+            name: string | null;
+            /** Radius M */
+            radius_m: number | null;
+            /** Why */
+            why: string;
         };
         /**
          * Shape
@@ -2339,6 +3462,173 @@ export interface components {
             frame: number;
         };
         /**
+         * SightingAsked
+         * @description What the person says of one animal of one visit; None leaves what was said before.
+         *
+         *     Attributes
+         *     ----------
+         *     evidence : tuple of PictureAsked or None
+         *         Its pictures.
+         *     when, time_zone : str or None
+         *         Local time; the zone of times that name none.
+         *     clock_s : float
+         *         Added to the pictures' times.
+         *     place : PlaceAsked or None
+         *         Where the place shall come from.
+         *     another : bool
+         *         A second animal on a picture that is used already.
+         */
+        SightingAsked: {
+            /**
+             * Another
+             * @default false
+             */
+            another: boolean;
+            /** Behaviour */
+            behaviour?: string | null;
+            /** Certainty */
+            certainty?: ("certain" | "likely" | "unsure") | null;
+            /**
+             * Clock S
+             * @default 0
+             */
+            clock_s: number;
+            /** Count */
+            count?: number | null;
+            /** Country */
+            country?: string | null;
+            /** Determined By */
+            determined_by?: string | null;
+            /** Evidence */
+            evidence?: components["schemas"]["PictureAsked"][] | null;
+            /** Life Stage */
+            life_stage?: string | null;
+            /** Locality */
+            locality?: string | null;
+            /** Name */
+            name?: string | null;
+            /** Note */
+            note?: string | null;
+            /** Observer */
+            observer?: string | null;
+            place?: components["schemas"]["PlaceAsked"] | null;
+            /** Plant */
+            plant?: string | null;
+            /** Sensitive */
+            sensitive?: boolean | null;
+            /** Sex */
+            sex?: string | null;
+            /** Time Zone */
+            time_zone?: string | null;
+            /** When */
+            when?: string | null;
+        };
+        /**
+         * SightingSaid
+         * @description One version of a sighting, with the keys of the command line.
+         *
+         *     Attributes
+         *     ----------
+         *     id, occurrence_id, version, written, withdrawn : int or str
+         *         Its number, the number that goes with it everywhere, and what became of it.
+         *     kept_vague : str or None
+         *         Why its exact place never leaves; None when it may.
+         *     pictured : tuple of Pictured
+         *         Its evidence as it can be shown.
+         */
+        SightingSaid: {
+            /** Behaviour */
+            behaviour: string;
+            /**
+             * Certainty
+             * @enum {string}
+             */
+            certainty: "certain" | "likely" | "unsure";
+            /** Count */
+            count: number;
+            /** Country */
+            country: string;
+            /** Determined By */
+            determined_by: string;
+            /** Evidence */
+            evidence: components["schemas"]["Evidence"][];
+            /** Id */
+            id: number;
+            /** Kept Vague */
+            kept_vague: string | null;
+            /** Life Stage */
+            life_stage: string;
+            /** Locality */
+            locality: string;
+            /** Name */
+            name: string;
+            named: components["schemas"]["Named"] | null;
+            /** Note */
+            note: string;
+            /** Observer */
+            observer: string;
+            /** Occurrence Id */
+            occurrence_id: string;
+            /** Pictured */
+            pictured: components["schemas"]["Pictured"][];
+            /** Plant */
+            plant: string;
+            /** Sensitive */
+            sensitive: boolean;
+            /** Sex */
+            sex: string;
+            /** Version */
+            version: number;
+            /** When */
+            when: string;
+            where: components["schemas"]["Where"] | null;
+            /** Withdrawn */
+            withdrawn: string | null;
+            /** Written */
+            written: string;
+        };
+        /**
+         * SightingsSaid
+         * @description Sightings in order of the animals' time.
+         *
+         *     Attributes
+         *     ----------
+         *     sightings : tuple of SightingSaid
+         *         The last version of each, or every version of one.
+         *     checklists : tuple of ChecklistRow
+         *         Lists that names are found on.
+         *     sensitive : tuple of Sensitive
+         *         Species and places that are kept vague.
+         *     observers : tuple of str
+         *         Who saw the ones before, the newest first.
+         *     caution, caution_leaving : str
+         *         What stands beside a sighting, and before anything leaves.
+         */
+        SightingsSaid: {
+            /** Caution */
+            caution: string;
+            /** Caution Leaving */
+            caution_leaving: string;
+            /** Checklists */
+            checklists: components["schemas"]["ChecklistRow"][];
+            /** Observers */
+            observers: string[];
+            /** Sensitive */
+            sensitive: components["schemas"]["Sensitive"][];
+            /** Sightings */
+            sightings: components["schemas"]["SightingSaid"][];
+        };
+        /**
+         * Skipped
+         * @description A file that was left out, and why, in the photographer's words.
+         */
+        Skipped: {
+            /** File */
+            file: string;
+            /** Why */
+            why: string;
+        };
+        /**
          * SmallLadder
          * @description A sweep's planes and gaps, along depth.
          *
@@ -2365,6 +3655,72 @@ export interface components {
             unit: "mm" | "dof";
         };
         /**
+         * Species
+         * @description One species, or whatever the name means, over the season.
+         *
+         *     Attributes
+         *     ----------
+         *     name, vernacular, family : str
+         *         The accepted name where a checklist has it, else your own word.
+         *     sightings, animals : int
+         *         Records, and animals in them.
+         *     unsure : int
+         *         Records whose name you were not sure of.
+         *     first, last : str
+         *         Earliest and latest day of a year, with its year, ISO 8601.
+         *     years : tuple of int
+         *         In which it was seen.
+         *     periods, hours : tuple of int
+         *         Records by ten-day period (36) and local hour (24).
+         */
+        Species: {
+            /** Animals */
+            animals: number;
+            /** Family */
+            family: string;
+            /** First */
+            first: string;
+            /** Hours */
+            hours: number[];
+            /** Last */
+            last: string;
+            /** Name */
+            name: string;
+            /** Periods */
+            periods: number[];
+            /** Sightings */
+            sightings: number;
+            /** Unsure */
+            unsure: number;
+            /** Vernacular */
+            vernacular: string;
+            /** Years */
+            years: number[];
+        };
+        /**
+         * Spot
+         * @description A place as exactly as it may be told.
+         *
+         *     Attributes
+         *     ----------
+         *     latitude_deg, longitude_deg : float
+         *         Degrees.
+         *     sightings : int
+         *         Records there.
+         *     grid_deg : float or None
+         *         Side of the grid cell whose middle this is; None for the place itself.
+         */
+        Spot: {
+            /** Grid Deg */
+            grid_deg: number | null;
+            /** Latitude Deg */
+            latitude_deg: number;
+            /** Longitude Deg */
+            longitude_deg: number;
+            /** Sightings */
+            sightings: number;
+        };
+        /**
          * Strokes
          * @description Many straight strokes (x0, y0, x1, y1) of one ink, for hatching and outlines.
          */
@@ -2386,6 +3742,35 @@ export interface components {
              * @default 1
              */
             width: number;
+        };
+        /**
+         * SupportAsked
+         * @description What the hand rested on in an outing, or in one run of it; empty takes the word away.
+         */
+        SupportAsked: {
+            /** Outing */
+            outing: number;
+            /**
+             * Run
+             * @default
+             */
+            run: string;
+            /** Word */
+            word: string;
+        };
+        /**
+         * SupportSaid
+         * @description What the hand rested on in an outing, or in one run of it.
+         */
+        SupportSaid: {
+            /** Outing */
+            outing: number;
+            /** Run */
+            run: string;
+            /** Title */
+            title: string;
+            /** Word */
+            word: string;
         };
         /**
          * Suspicious
@@ -2469,6 +3854,33 @@ export interface components {
             unit: "mm" | "dof";
         };
         /**
+         * VagueAsked
+         * @description A species, or a circle, whose exact place shall never leave.
+         */
+        VagueAsked: {
+            /**
+             * Grid Deg
+             * @default 0.1
+             */
+            grid_deg: number;
+            /** Latitude Deg */
+            latitude_deg?: number | null;
+            /** Longitude Deg */
+            longitude_deg?: number | null;
+            /**
+             * Radius M
+             * @default 1000
+             */
+            radius_m: number;
+            /** Species */
+            species?: string | null;
+            /**
+             * Why
+             * @default
+             */
+            why: string;
+        };
+        /**
          * Verdict
          * @description The answer to the burst's one question.
          */
@@ -2480,6 +3892,40 @@ export interface components {
             code: "keeper" | "none" | "unsure";
             /** Text */
             text: string;
+        };
+        /**
+         * Where
+         * @description A point on the Earth, and how well it is known.
+         *
+         *     Attributes
+         *     ----------
+         *     latitude_deg, longitude_deg : float
+         *         Degrees, north and east positive.
+         *     uncertainty_m : float or None
+         *         Radius of the circle that holds the animal's place; None when nobody knows.
+         *     datum : str
+         *         What the degrees count from, "WGS84" unless said.
+         *     source : {"track", "exif", "hand"}
+         *         Where it comes from.
+         *     how : str
+         *         The same in words.
+         */
+        Where: {
+            /** Datum */
+            datum: string;
+            /** How */
+            how: string;
+            /** Latitude Deg */
+            latitude_deg: number;
+            /** Longitude Deg */
+            longitude_deg: number;
+            /**
+             * Source
+             * @enum {string}
+             */
+            source: "track" | "exif" | "hand";
+            /** Uncertainty M */
+            uncertainty_m: number | null;
         };
         /**
          * Why
@@ -2511,6 +3957,17 @@ export interface components {
             title: string;
             /** Value */
             value: unknown;
+        };
+        /**
+         * WhyAsked
+         * @description Why a sighting is withdrawn.
+         */
+        WhyAsked: {
+            /**
+             * Why
+             * @default
+             */
+            why: string;
         };
         /**
          * WorkAsked
@@ -2555,6 +4012,208 @@ export interface operations {
                 content: {
                     "application/json": components["schemas"]["JobSaid"];
                 };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    ask_for_export_api_exports_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ExportAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["JobSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    what_left_api_exports__job__get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                job: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["LeavingSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    exported_file_api_exports__job___name__get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                job: number;
+                name: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
             };
             /** @description Bad Request */
             400: {
@@ -2813,6 +4472,71 @@ export interface operations {
                 };
                 content: {
                     "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    hand_api_hand_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["HandSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
         };
@@ -3083,6 +4807,75 @@ export interface operations {
             };
         };
     };
+    names_api_names_get: {
+        parameters: {
+            query?: {
+                text?: string;
+                latitude_deg?: number | null;
+                longitude_deg?: number | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["NamesSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
     season_api_outings_get: {
         parameters: {
             query?: never;
@@ -3098,7 +4891,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["Season"];
+                    "application/json": components["schemas"]["AllOutings"];
                 };
             };
             /** @description Bad Request */
@@ -5144,6 +6937,695 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Why"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    season_api_season_get: {
+        parameters: {
+            query?: {
+                year?: number | null;
+                day?: string;
+                places?: "none" | "grid" | "exact";
+                grid_deg?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SeasonSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    keep_vague_api_sensitive_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["VagueAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SightingsSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    vague_no_longer_api_sensitive__thing__drop_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                thing: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SightingsSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    all_sightings_api_sightings_get: {
+        parameters: {
+            query?: {
+                text?: string;
+                outing?: number;
+                withdrawn?: boolean;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SightingsSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    write_sighting_api_sightings_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["SightingAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SightingsSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    one_sighting_api_sightings__sighting__get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                sighting: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SightingsSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    rewrite_sighting_api_sightings__sighting__post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                sighting: number;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["SightingAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SightingsSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    restore_api_sightings__sighting__restore_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                sighting: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SightingsSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    withdraw_api_sightings__sighting__withdraw_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                sighting: number;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["WhyAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SightingsSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    support_api_support_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["SupportAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ActSaid"];
                 };
             };
             /** @description Bad Request */

@@ -33,6 +33,8 @@ const WORK: Record<JobSaid["kind"], string> = {
   merge: "Merging",
   patch: "Writing the patched picture of",
   depth: "Views in depth of",
+  export: "Handing sightings on",
+  finish: "Finishing",
 };
 
 export function workTitle(job: JobSaid): string {

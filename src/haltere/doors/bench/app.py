@@ -13,7 +13,17 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, JSONResponse
 from starlette.exceptions import HTTPException
 
-from haltere.doors.bench import outings, patching, phone, pictures, plans, work
+from haltere.doors.bench import (
+    exports,
+    looking_back,
+    outings,
+    patching,
+    phone,
+    pictures,
+    plans,
+    sightings,
+    work,
+)
 from haltere.doors.bench.limits import LIMITS
 from haltere.doors.bench.pairing import Pairing
 from haltere.doors.bench.said import Refusal
@@ -59,7 +69,10 @@ def make_app(folder: File, pairing: Pairing | None = None) -> FastAPI:
         responses=refusals,  # type: ignore[arg-type]
         max_body_size=LIMITS.body_bytes,
     )
-    for part in (outings, pictures, patching, plans, work, phone):
+    parts = (
+        outings, pictures, patching, plans, work, phone, sightings, exports, looking_back,
+    )  # fmt: skip
+    for part in parts:
         app.include_router(part.routes)
     _add_errors(app)
     _add_pages(app)

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Path, Request
 
 from haltere.doors.bench import telling
 from haltere.doors.bench.layers import grid
-from haltere.doors.bench.said import ActSaid, Decision, EveningSaid, Grid, RunSaid, Season
+from haltere.doors.bench.said import ActSaid, AllOutings, Decision, EveningSaid, Grid, RunSaid
 from haltere.doors.bench.shelf import Shelf, file_of, within
 from haltere.errors import UsageError
 from haltere.fieldbook import answers_in, decide, outing_numbered, undo
@@ -28,7 +28,7 @@ def shelf_of(request: Request) -> Shelf:
 
 
 @routes.get("/outings")
-def season(request: Request) -> Season:
+def season(request: Request) -> AllOutings:
     """Tell all outings of the book."""
     with shelf_of(request).book() as book:
         return telling.season(book)

@@ -13,7 +13,9 @@ from haltere.runs.run import Run, RunKind
 from haltere.sweeps.coverage import Coverage
 
 VerdictWord = Literal["keep", "maybe", "drop", "undecided"]
-WorkKind = Literal["evening", "judge", "cover", "merge", "demo", "patch", "depth"]
+WorkKind = Literal[
+    "evening", "judge", "cover", "merge", "demo", "patch", "depth", "export", "finish"
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,7 @@ class OutingSaid:
 
 
 @dataclass(frozen=True, slots=True)
-class Season:
+class AllOutings:
     """All outings of the book."""
 
     book: str

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from haltere.doors.bench.said import (
+    AllOutings,
     Block,
     EveningSaid,
     EyeSeen,
@@ -17,7 +18,6 @@ from haltere.doors.bench.said import (
     RunCard,
     Rung,
     RunSaid,
-    Season,
     SmallLadder,
 )
 from haltere.doors.bench.shelf import file_of, revision
@@ -57,7 +57,7 @@ class _Known:
     as_outing: Outing
 
 
-def season(book: Book) -> Season:
+def season(book: Book) -> AllOutings:
     """Tell all outings with pictures, newest first.
 
     Parameters
@@ -69,7 +69,7 @@ def season(book: Book) -> Season:
     for block in run_blocks(book):
         blocks.setdefault(block.outing_id, []).append(block)
     told = tuple(_outing(row, blocks.get(row.id, ())) for row in outings(book) if row.frames)
-    return Season(str(book.folder), told)
+    return AllOutings(str(book.folder), told)
 
 
 def evening(book: Book, row: OutingRow) -> EveningSaid:

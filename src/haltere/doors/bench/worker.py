@@ -128,6 +128,7 @@ def do(folder: Path, job: Job, progress: Progress) -> None:
         "cover": _one_run,
         "merge": _one_run,
         "patch": _patch,
+        "export": _export,
     }
     if job.kind not in doing:
         raise UsageError(f"{job.kind}: is no work that this haltere knows")
@@ -147,6 +148,12 @@ def _demo(folder: Path, job: Job, progress: Progress) -> None:
             [card.frames_folder], folder / "derived" / "demo", decoder, Said(kit=kit), progress,
             name="A made-up outing", place=folder,
         )  # fmt: skip
+
+
+def _export(folder: Path, job: Job, progress: Progress) -> None:
+    from haltere.doors.bench.exports import make_export
+
+    make_export(folder, job, progress)
 
 
 def _evening(folder: Path, job: Job, progress: Progress) -> None:

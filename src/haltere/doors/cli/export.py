@@ -65,17 +65,14 @@ def export(
     from haltere.evening import as_json as written
     from haltere.fieldbook import outings
     from haltere.fieldbook.sightings import sightings
-    from haltere.records import Titles, Wanted, cautions, export
+    from haltere.records import Titles, Wanted, cautions, export, makers, one_line
     from haltere.show.words import counted
 
     with opened(book_folder) as book, ProgressLine(quiet=as_json) as progress:
         for one in outings(book):
             if out.resolve().is_relative_to(one.folder.resolve()):
                 raise UsageError(f"--out {out}: lies among your originals; name another folder")
-        observers = dict.fromkeys(r.said.observer for r in sightings(book) if r.said.observer)
-        who = creator or ", ".join(observers)
-        if not who:
-            raise UsageError("who made these records? --creator NAME says it")
+        who = makers(sightings(book), creator)
         wanted = Wanted(
             places,  # type: ignore[arg-type]
             grid,
@@ -85,7 +82,7 @@ def export(
             since,
             until,
         )
-        titles = Titles(_line(title), _line(who), licence, _line(rights_holder))
+        titles = Titles(one_line(title), who, licence, one_line(rights_holder))
         done = export(book, wanted, titles, out, progress)
     left = cautions.place_told(places, done.exact, done.vague, done.withheld)
     if as_json:
@@ -102,7 +99,3 @@ def export(
     for left_out in done.skipped:
         say(f"  no picture: {left_out.file}: {left_out.why}")
     say_wrapped(cautions.EXPORT)
-
-
-def _line(text: str) -> str:
-    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
