@@ -176,6 +176,54 @@ def test_an_eye_point_that_is_moved_is_judged_and_hung_again(walk: Callable[...,
     assert 0 <= x_px < 320
     assert 0 <= y_px < 240
 
+    page.keyboard.press("Shift+E")
+    page.get_by_text("judged again where the eye was before").wait_for()
+    page.get_by_text("You said where the eye is").wait_for(state="hidden")
+    page.get_by_text("without your word").wait_for()
+    with open_book(bench.book.folder) as book:
+        moved, back = reversed(jobs(book))
+        assert (moved.state, back.params["back"]) == ("done", moved.id)
+
+
+def test_pinned_frames_zoom_and_move_together_each_about_its_own_eye(
+    reader: Callable[..., Bench],
+) -> None:
+    bench = reader()
+    page = bench.page
+    bench.at("1/run-01/f1/together?pins=1.2.4")
+    shown = page.locator("figure div[data-scale]")
+    shown.nth(2).wait_for()
+    page.wait_for_timeout(700)  # they glide to their eyes
+
+    def lie() -> list[tuple[float, float, float]]:
+        found = [shown.nth(i) for i in range(3)]
+        return [
+            tuple(float(one.get_attribute(f"data-{what}") or 0) for what in ("scale", "x", "y"))
+            for one in found
+        ]  # type: ignore[misc]
+
+    before = lie()
+    # the eyes of the stand-in lie a pixel apart from frame to frame
+    assert before[0][1] - before[1][1] == pytest.approx(-before[0][0], abs=2.5)
+    box = shown.nth(1).bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.mouse.wheel(0, -240)
+    page.wait_for_timeout(900)
+    nearer = lie()
+    assert nearer[1][0] > 1.2 * before[1][0]
+    assert [one[0] for one in nearer] == pytest.approx([nearer[1][0]] * 3, rel=0.02)
+    page.mouse.down()
+    page.mouse.move(box["x"] + box["width"] / 2 + 40, box["y"] + box["height"] / 2 + 25, steps=4)
+    page.mouse.up()
+    page.wait_for_timeout(900)
+    moved = [after[1] - now[1] for after, now in zip(lie(), nearer, strict=True)]
+    assert moved[1] > 20
+    assert moved == pytest.approx([moved[1]] * 3, abs=3)
+    page.keyboard.press("-")
+    page.wait_for_timeout(600)
+    assert [one[0] < 0.9 * now[0] for one, now in zip(lie(), nearer, strict=True)] == [True] * 3
+
 
 def test_a_gap_is_read_on_ladder_and_subject_alike(reader: Callable[..., Bench]) -> None:
     bench = reader()

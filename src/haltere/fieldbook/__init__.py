@@ -28,6 +28,7 @@ from haltere.fieldbook.job_queue import (
     end_job,
     job_numbered,
     jobs,
+    jobs_done,
     take_job,
 )
 from haltere.fieldbook.kits import KitRow, keep_kit, kit_numbered, kits
@@ -75,6 +76,7 @@ __all__ = [
     "frames_in",
     "job_numbered",
     "jobs",
+    "jobs_done",
     "keep_frames",
     "keep_kit",
     "keep_plan",

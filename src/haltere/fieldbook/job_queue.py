@@ -174,6 +174,28 @@ def jobs(book: Book) -> tuple[Job, ...]:
     return tuple(_job(row) for row in rows)
 
 
+def jobs_done(book: Book, kind: str, outing_id: int, subject: str) -> tuple[Job, ...]:
+    """List the jobs of one kind on one run that were done, oldest first.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    kind : str
+        What was done.
+    outing_id : int
+        Of which outing.
+    subject : str
+        To which run.
+    """
+    rows = book.connection.execute(
+        "SELECT * FROM job WHERE kind = ? AND outing_id = ? AND subject = ? AND state = 'done' "
+        "ORDER BY id",
+        (kind, outing_id, subject),
+    )
+    return tuple(_job(row) for row in rows)
+
+
 def cancel_job(book: Book, number: int) -> Job:
     """Ask a job to stop; one that waits is struck out at once, one that ended stays as it is.
 

@@ -81,6 +81,38 @@ def test_an_eye_moved_back_to_where_it_was_is_the_newest_answer_again(
         assert newest.params["eye"] == [x_px, 50.0]
 
 
+def test_moves_of_the_eye_are_taken_back_one_by_one(
+    page: TestClient, worked: MadeBook, engine: StandInEngine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def judged(frames: Any, decoder: Any, capture: Any, *, eye: Any = None, **more: Any) -> Any:
+        made = made_keepers(frames)
+        return made if eye is None else replace(made, eye=Eye(frames[0].name, *eye, "given"))
+
+    monkeypatch.setattr("haltere.evening.work.judge_burst", judged)
+    name = worked.frames[0].name
+
+    def done() -> tuple[Any, int]:
+        job = take(worked)
+        worker.do(worked.folder, job, silent)
+        with open_book(worked.folder) as book:
+            end_job(book, job.id, "done")
+            eye = answers_in(book, worked.outing)["keepers", "run-01"].params["eye"]
+        said = page.get(f"/api/outings/{worked.outing}/runs/run-01").json()
+        return eye, said["eye_moves"]
+
+    back = f"/api/outings/{worked.outing}/runs/run-01/eye/back"
+    assert page.post(back).status_code == 404
+    for number, x_px in enumerate((100.0, 30.0), 1):
+        eye = {"frame": name, "x_px": x_px, "y_px": 50.0}
+        asked(page, worked, "run-01", kind="judge", eye=eye)
+        assert done() == ([x_px, 50.0], number)
+    page.post(back)
+    assert done() == ([100.0, 50.0], 1)
+    page.post(back)
+    assert done() == (None, 0)
+    assert page.post(back).status_code == 404
+
+
 def test_a_merge_of_fewer_frames_leaves_the_ladder_whole(
     page: TestClient, worked: MadeBook, engine: StandInEngine
 ) -> None:

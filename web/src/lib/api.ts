@@ -80,6 +80,10 @@ export const work = (outing: number, run: string, body: Schemas["WorkAsked"]) =>
       body,
     }),
   );
+export const eyeBack = (outing: number, run: string) =>
+  said<JobSaid>(
+    client.POST("/api/outings/{outing}/runs/{run}/eye/back", { params: { path: { outing, run } } }),
+  );
 export const cancel = (job: number) =>
   said<JobSaid>(client.POST("/api/jobs/{job}/cancel", { params: { path: { job } } }));
 export const phone = () => said<Schemas["PhoneSaid"]>(client.GET("/api/phone"));

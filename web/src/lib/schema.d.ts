@@ -364,6 +364,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/outings/{outing}/runs/{run}/eye/back": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Eye Back
+         * @description Judge a burst again at the eye that it had before the last move.
+         */
+        post: operations["eye_back_api_outings__outing__runs__run__eye_back_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/outings/{outing}/runs/{run}/layers/{which}/look": {
         parameters: {
             query?: never;
@@ -3238,6 +3258,8 @@ export interface components {
          *         Ids of the neighbouring runs.
          *     current : bool
          *         Whether this very haltere gave the answer.
+         *     eye_moves : int
+         *         How often the eye was moved here and not moved back.
          */
         RunSaid: {
             /** After */
@@ -3246,6 +3268,8 @@ export interface components {
             before: string | null;
             /** Current */
             current: boolean;
+            /** Eye Moves */
+            eye_moves: number;
             /** Frames */
             frames: components["schemas"]["FrameSaid"][];
             /** Gap Words */
@@ -5165,6 +5189,74 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["RunSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    eye_back_api_outings__outing__runs__run__eye_back_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["JobSaid"];
                 };
             };
             /** @description Bad Request */

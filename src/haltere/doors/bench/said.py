@@ -243,6 +243,8 @@ class RunSaid:
         Ids of the neighbouring runs.
     current : bool
         Whether this very haltere gave the answer.
+    eye_moves : int
+        How often the eye was moved here and not moved back.
     """
 
     outing: OutingSaid
@@ -260,6 +262,7 @@ class RunSaid:
     before: str | None
     after: str | None
     current: bool
+    eye_moves: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from haltere.doors.bench.eyes import moves
 from haltere.doors.bench.said import (
     AllOutings,
     Block,
@@ -144,6 +145,7 @@ def one_run(book: Book, row: OutingRow, run_id: str) -> RunSaid:
         before=known.runs[place - 1].id if place else None,
         after=known.runs[place + 1].id if place + 1 < len(known.runs) else None,
         current=all(one.current for one in answers.values()),
+        eye_moves=len(moves(book, row.id, run_id)),
     )
 
 

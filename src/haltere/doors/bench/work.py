@@ -11,6 +11,7 @@ from typing import Annotated
 from fastapi import APIRouter, Path, Request
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 
+from haltere.doors.bench.eyes import eye_now, moves
 from haltere.doors.bench.limits import LIMITS
 from haltere.doors.bench.outings import Number, RunId, shelf_of
 from haltere.doors.bench.said import JobSaid, Queue, WorkAsked
@@ -94,6 +95,7 @@ def work(request: Request, outing: Number, run: RunId, said: WorkAsked) -> JobSa
             if said.eye.x_px > frame.width_px - 1 or said.eye.y_px > frame.height_px - 1:
                 raise UsageError(f"The eye lies outside {frame.name}; click on the picture.")
             params["eye"] = [said.eye.frame, said.eye.x_px, said.eye.y_px]
+            params["before"] = eye_now(book, row.id, run)
         if said.without:
             strangers = [name for name in said.without if name not in one.frames]
             if strangers:
@@ -102,6 +104,22 @@ def work(request: Request, outing: Number, run: RunId, said: WorkAsked) -> JobSa
                 raise UsageError("A merge needs two frames at least; leave fewer out.")
             params["without"] = sorted(set(said.without))
         return said_job(ask(book, said.kind, row.id, run, params))
+
+
+@routes.post("/outings/{outing}/runs/{run}/eye/back")
+def eye_back(request: Request, outing: Number, run: RunId) -> JobSaid:
+    """Judge a burst again at the eye that it had before the last move."""
+    with shelf_of(request).book() as book:
+        row = outing_numbered(book, outing)
+        one = run_named(book, row.id, run)
+        standing = moves(book, row.id, one.id)
+        if not standing:
+            raise UsageError("The eye was not moved here, or is just being moved.")
+        last = standing[-1]
+        params: dict[str, object] = {"back": last.id}
+        if last.params["before"] is not None:
+            params["eye"] = last.params["before"]
+        return said_job(ask(book, "judge", row.id, one.id, params))
 
 
 def _queue(shelf: Shelf) -> Queue:
