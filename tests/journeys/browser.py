@@ -59,10 +59,10 @@ def browsing() -> Iterator[Browser]:
 
 
 @contextmanager
-def serving(book: Path) -> Iterator[str]:
+def serving(book: Path, *more: str) -> Iterator[str]:
     """Open the bench on a book as a person would; gives the address that it prints."""
     process = subprocess.Popen(
-        [sys.executable, "-m", "haltere", "open", "--book", str(book), "--no-browser"],
+        [sys.executable, "-m", "haltere", "open", "--book", str(book), "--no-browser", *more],
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,

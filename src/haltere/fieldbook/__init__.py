@@ -45,10 +45,12 @@ from haltere.fieldbook.repairs import (
 from haltere.fieldbook.searching import FoundFrame, search
 from haltere.fieldbook.standing import Standing, answers_in, renew, state_mark
 from haltere.fieldbook.steps import StepRow, forget, recall, record, step_key, steps_of
+from haltere.fieldbook.visits import CardHere, Visit, card_here, visits
 
 __all__ = [
     "Act",
     "Book",
+    "CardHere",
     "FoundFrame",
     "FramesByName",
     "Job",
@@ -60,11 +62,13 @@ __all__ = [
     "RunBlock",
     "Standing",
     "StepRow",
+    "Visit",
     "answers_in",
     "ask",
     "beat",
     "can_redo",
     "cancel_job",
+    "card_here",
     "catalogue_frames",
     "decide",
     "decisions_in",
@@ -106,4 +110,5 @@ __all__ = [
     "take_job",
     "undo",
     "undo_repair",
+    "visits",
 ]

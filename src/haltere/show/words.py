@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from haltere.focus.fault import Fault
 from haltere.frames.frame import Frame
@@ -11,6 +12,9 @@ from haltere.keepers.verdict import Crop, JudgedFrame, Keepers
 from haltere.runs.run import Run
 from haltere.show.outing import Outing, WorkedRun
 from haltere.sweeps.coverage import Coverage, Gap
+
+if TYPE_CHECKING:
+    from haltere.fieldbook.verify import Verified
 
 SAID_ALOUD = 0.5
 """Faults at least this sure are said; the same line as in `haltere.focus.fault.Fault`."""
@@ -62,6 +66,23 @@ def counted(number: int, one: str, many: str | None = None) -> str:
         The plural where it is not one with an s.
     """
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def verified(said: Verified) -> str:
+    """Say in a sentence what came of reading everything again.
+
+    Parameters
+    ----------
+    said : Verified
+        What came of it.
+    """
+    copies = counted(said.copies, "copy", "copies")
+    where = "from the disks" if said.verified_from == "disk" else "from cache, not all from disks"
+    if said.good == said.copies:
+        return f"All is well: {copies} read back the same, {where}."
+    bad = said.copies - said.good
+    verb = "is not what it was" if bad == 1 else "are not what they were"
+    return f"{bad} of {copies} {verb}; read {where}."
 
 
 def listed(parts: Sequence[str]) -> str:

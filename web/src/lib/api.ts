@@ -22,6 +22,9 @@ export type Drawn = Schemas["Drawn"];
 export type Drawing = Schemas["Drawing"];
 export type Why = Schemas["Why"];
 export type Said = Record<string, string>;
+export type Cards = Schemas["Cards"];
+export type CardHere = Schemas["CardHere"];
+export type Visit = Schemas["Visit"];
 
 export const client = createClient<paths>({ baseUrl: "/" });
 
@@ -115,6 +118,12 @@ export const forgetPlan = (number: number) =>
   );
 export const keepKit = (name: string, words: Said) =>
   said<Schemas["KitSaid"]>(client.POST("/api/kits", { body: { name, said: words } }));
+export const cards = () => said<Cards>(client.GET("/api/cards"));
+export const lookAtCard = (source: string) =>
+  said<CardHere>(client.POST("/api/cards/look", { body: { source } }));
+export const unloadCard = (source: string, second: string, name: string) =>
+  said<JobSaid>(client.POST("/api/cards/unload", { body: { source, second, name } }));
+export const verifyAll = () => said<JobSaid>(client.POST("/api/verify"));
 
 export const lookUrl = (frame: number, rev: string, longest: 160 | 320 | 640 | 1280 = 320) =>
   `/api/frames/${frame}/look?longest=${longest}&rev=${rev}`;

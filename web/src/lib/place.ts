@@ -1,6 +1,6 @@
 /** The address says where one is: #/1/run-02/f17?pins=17.18, #/plan?depth_mm=3, #/sightings/3 */
 
-const ROOMS = ["plan", "sightings", "season", "hand"] as const;
+const ROOMS = ["plan", "unload", "sightings", "season", "hand"] as const;
 
 export interface Place {
   /** a room of its own beside the outings; its words are in `said` */

@@ -4,6 +4,66 @@
  */
 
 export interface paths {
+    "/api/cards": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Cards
+         * @description Tell what is plugged in, and the cards that were unloaded.
+         */
+        get: operations["cards_api_cards_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cards/look": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Look
+         * @description Tell what lies on a card, and whether the book holds it; no file is read.
+         */
+        post: operations["look_api_cards_look_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/cards/unload": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Unload
+         * @description Ask for a card to be copied into the book, each file read back.
+         */
+        post: operations["unload_api_cards_unload_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/demo": {
         parameters: {
             query?: never;
@@ -1056,6 +1116,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/verify": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Verify
+         * @description Ask for every original of the book to be read again.
+         */
+        post: operations["verify_api_verify_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
 }
 export type webhooks = Record<string, never>;
 export interface components {
@@ -1175,6 +1255,114 @@ export interface components {
             y0: number;
             /** Y1 */
             y1: number;
+        };
+        /**
+         * CardAsked
+         * @description A folder that the person chose or typed.
+         */
+        CardAsked: {
+            /** Source */
+            source: string;
+        };
+        /**
+         * CardDay
+         * @description Files of one day of a card, by the dates of the files themselves.
+         *
+         *     Attributes
+         *     ----------
+         *     day : str
+         *         ISO 8601, in the computer's time zone; empty where the file has no date.
+         *     files, bytes : int
+         *         How many, and their length.
+         *     first, second : int
+         *         Files with a good copy in the book, and with a good second copy.
+         *     bad : int
+         *         Files with a trouble.
+         */
+        CardDay: {
+            /** Bad */
+            bad: number;
+            /** Bytes */
+            bytes: number;
+            /** Day */
+            day: string;
+            /** Files */
+            files: number;
+            /** First */
+            first: number;
+            /** Second */
+            second: number;
+        };
+        /**
+         * CardHere
+         * @description A card as it is now, without reading a file of it.
+         *
+         *     Attributes
+         *     ----------
+         *     source : str
+         *         Its folder.
+         *     files, bytes : int
+         *         What lies on it.
+         *     known : int
+         *         Files that look like ones that were unloaded; only reading them can tell.
+         *     days : tuple of CardDay
+         *         Day by day; `first` counts those that look known.
+         *     troubles, left_out : tuple of Skipped
+         *         What can't be listed, and what holds no data of its own.
+         *     verdict : CardVerdict or None
+         *         Of the unloading that took all that lies on the card now; None when there was none, or
+         *         the card holds something else since.
+         */
+        CardHere: {
+            /** Bytes */
+            bytes: number;
+            /** Days */
+            days: components["schemas"]["CardDay"][];
+            /** Files */
+            files: number;
+            /** Known */
+            known: number;
+            /** Left Out */
+            left_out: components["schemas"]["Skipped"][];
+            /** Source */
+            source: string;
+            /** Troubles */
+            troubles: components["schemas"]["Skipped"][];
+            verdict: components["schemas"]["CardVerdict"] | null;
+        };
+        /**
+         * CardVerdict
+         * @description What may be done with a card.
+         *
+         *     Attributes
+         *     ----------
+         *     code : {"safe-to-format", "safe-to-empty", "two-copies", "one-copy", "keep"}
+         *         'safe-to-empty' is a folder whose own disk holds one of the copies: its files may go, the
+         *         disk must not be formatted. 'two-copies' and 'one-copy' also stand for a folder adopted
+         *         in place, which is a copy itself.
+         *     text : str
+         *         The same in words.
+         */
+        CardVerdict: {
+            /**
+             * Code
+             * @enum {string}
+             */
+            code: "safe-to-format" | "safe-to-empty" | "two-copies" | "one-copy" | "keep";
+            /** Text */
+            text: string;
+        };
+        /**
+         * Cards
+         * @description What is plugged in, and what was unloaded before.
+         */
+        Cards: {
+            /** Book */
+            book: string;
+            /** Visits */
+            visits: components["schemas"]["Visit"][];
+            /** Volumes */
+            volumes: components["schemas"]["Volume"][];
         };
         /**
          * Causes
@@ -2010,7 +2198,7 @@ export interface components {
              * Kind
              * @enum {string}
              */
-            kind: "evening" | "judge" | "cover" | "merge" | "demo" | "patch" | "depth" | "export" | "finish";
+            kind: "evening" | "judge" | "cover" | "merge" | "demo" | "patch" | "depth" | "export" | "finish" | "unload" | "verify";
             /** Outing */
             outing: number | null;
             /** Run */
@@ -3878,6 +4066,24 @@ export interface components {
             unit: "mm" | "dof";
         };
         /**
+         * UnloadAsked
+         * @description A card to be unloaded; `second` empty makes no second copy.
+         */
+        UnloadAsked: {
+            /**
+             * Name
+             * @default
+             */
+            name: string;
+            /**
+             * Second
+             * @default
+             */
+            second: string;
+            /** Source */
+            source: string;
+        };
+        /**
          * VagueAsked
          * @description A species, or a circle, whose exact place shall never leave.
          */
@@ -3916,6 +4122,82 @@ export interface components {
             code: "keeper" | "none" | "unsure";
             /** Text */
             text: string;
+        };
+        /**
+         * Visit
+         * @description One unloading of a card.
+         *
+         *     Attributes
+         *     ----------
+         *     id : int
+         *         Its number.
+         *     source, name : str
+         *         The card's folder, and what its outings are called.
+         *     second : str or None
+         *         Folder of the second copies.
+         *     begun : str
+         *         When, UTC.
+         *     ended : str or None
+         *         None while it is not finished.
+         *     days : tuple of CardDay
+         *         As far as it has come.
+         *     troubles : tuple of Skipped
+         *         Files that are not safely in the book, and why.
+         *     outings : tuple of (int, str)
+         *         Where its files went: number and title.
+         *     verdict : CardVerdict
+         *         What may be done with the card, from what the book knows now.
+         */
+        Visit: {
+            /** Begun */
+            begun: string;
+            /** Days */
+            days: components["schemas"]["CardDay"][];
+            /** Ended */
+            ended: string | null;
+            /** Id */
+            id: number;
+            /** Name */
+            name: string;
+            /** Outings */
+            outings: [
+                number,
+                string
+            ][];
+            /** Second */
+            second: string | null;
+            /** Source */
+            source: string;
+            /** Troubles */
+            troubles: components["schemas"]["Skipped"][];
+            verdict: components["schemas"]["CardVerdict"];
+        };
+        /**
+         * Volume
+         * @description One card, stick or disk that is plugged in.
+         *
+         *     Attributes
+         *     ----------
+         *     path : str
+         *         Its folder.
+         *     name : str
+         *         As it is called.
+         *     camera : bool
+         *         Whether it holds a camera's folder DCIM.
+         *     free_bytes, total_bytes : int
+         *         Its room; 0 where it does not say.
+         */
+        Volume: {
+            /** Camera */
+            camera: boolean;
+            /** Free Bytes */
+            free_bytes: number;
+            /** Name */
+            name: string;
+            /** Path */
+            path: string;
+            /** Total Bytes */
+            total_bytes: number;
         };
         /**
          * Where
@@ -4019,6 +4301,209 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
+    cards_api_cards_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Cards"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    look_api_cards_look_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["CardAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CardHere"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    unload_api_cards_unload_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["UnloadAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["JobSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
     demo_api_demo_post: {
         parameters: {
             query?: never;
@@ -7783,6 +8268,71 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["ActSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    verify_api_verify_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["JobSaid"];
                 };
             };
             /** @description Bad Request */

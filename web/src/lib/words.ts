@@ -35,6 +35,8 @@ const WORK: Record<JobSaid["kind"], string> = {
   depth: "Views in depth of",
   export: "Handing sightings on",
   finish: "Finishing",
+  unload: "Unloading",
+  verify: "Reading all originals again",
 };
 
 export function workTitle(job: JobSaid): string {

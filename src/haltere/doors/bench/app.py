@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 from pathlib import Path as File
 from typing import Annotated
@@ -14,6 +14,7 @@ from fastapi.responses import FileResponse, JSONResponse
 from starlette.exceptions import HTTPException
 
 from haltere.doors.bench import (
+    cards,
     exports,
     looking_back,
     outings,
@@ -38,7 +39,7 @@ NO_PAGES = (
 KINDS = {".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml"}
 
 
-def make_app(folder: File, pairing: Pairing | None = None) -> FastAPI:
+def make_app(folder: File, pairing: Pairing | None = None, places: Sequence[File] = ()) -> FastAPI:
     """Put the app together, not yet guarded.
 
     Parameters
@@ -47,6 +48,8 @@ def make_app(folder: File, pairing: Pairing | None = None) -> FastAPI:
         The book's folder.
     pairing : Pairing, optional
         How phones join; without it none may.
+    places : sequence of Path, optional
+        Folders beside what is plugged in from which cards may be unloaded.
     """
 
     @asynccontextmanager
@@ -54,6 +57,7 @@ def make_app(folder: File, pairing: Pairing | None = None) -> FastAPI:
         app.state.shelf = Shelf(folder)
         app.state.closing = asyncio.Event()
         app.state.phone = pairing
+        app.state.places = tuple(place.resolve() for place in places)
         try:
             yield
         finally:
@@ -70,7 +74,8 @@ def make_app(folder: File, pairing: Pairing | None = None) -> FastAPI:
         max_body_size=LIMITS.body_bytes,
     )
     parts = (
-        outings, pictures, patching, plans, work, phone, sightings, exports, looking_back,
+        outings, pictures, patching, plans, cards, work, phone, sightings, exports,
+        looking_back,
     )  # fmt: skip
     for part in parts:
         app.include_router(part.routes)

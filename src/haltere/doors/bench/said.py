@@ -14,7 +14,17 @@ from haltere.sweeps.coverage import Coverage
 
 VerdictWord = Literal["keep", "maybe", "drop", "undecided"]
 WorkKind = Literal[
-    "evening", "judge", "cover", "merge", "demo", "patch", "depth", "export", "finish"
+    "evening",
+    "judge",
+    "cover",
+    "merge",
+    "demo",
+    "patch",
+    "depth",
+    "export",
+    "finish",
+    "unload",
+    "verify",
 ]
 
 

@@ -7,7 +7,7 @@ import secrets
 import socket
 import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -73,7 +73,12 @@ class _Second(uvicorn.Server):
 
 
 def serve(
-    folder: Path, port: int, say: Callable[[str], None], browse: bool, lan: str | None = None
+    folder: Path,
+    port: int,
+    say: Callable[[str], None],
+    browse: bool,
+    lan: str | None = None,
+    places: Sequence[Path] = (),
 ) -> None:
     """Serve the bench until it is interrupted.
 
@@ -89,6 +94,8 @@ def serve(
         Whether to open a browser there.
     lan : str, optional
         Let phones look on, by this address of this computer, or by one that is found when empty.
+    places : sequence of Path, optional
+        Folders beside what is plugged in from which cards may be unloaded.
 
     Raises
     ------
@@ -103,7 +110,7 @@ def serve(
         taken = int(listening.getsockname()[1])
         token = secrets.token_urlsafe(24)
         phones = None if lan is None else _phones(lan, held, say)
-        app = make_app(folder, phones.pairing if phones else None)
+        app = make_app(folder, phones.pairing if phones else None, places)
 
         def closing() -> None:
             app.state.closing.set()

@@ -90,9 +90,10 @@ class Told:
             raise Stopped
 
     def end(self) -> None:
-        """Say no more."""
+        """Write down what was said last, and say no more."""
         self._ended.set()
         self._thread.join()
+        self._write()
 
     def _beating(self) -> None:
         while not self._ended.wait(LIMITS.beat_s):
@@ -129,6 +130,8 @@ def do(folder: Path, job: Job, progress: Progress) -> None:
         "merge": _one_run,
         "patch": _patch,
         "export": _export,
+        "unload": _unload,
+        "verify": _verify,
     }
     if job.kind not in doing:
         raise UsageError(f"{job.kind}: is no work that this haltere knows")
@@ -170,6 +173,33 @@ def _evening(folder: Path, job: Job, progress: Progress) -> None:
             [row.originals], folder / "derived" / str(row.id), decoder, said, progress,
             name=row.name, folder=row.folder, place=folder, frames=frames,
         )  # fmt: skip
+
+
+def _unload(folder: Path, job: Job, progress: Progress) -> None:
+    import contextlib
+
+    from haltere.fieldbook import catalogue_frames, outing_named
+    from haltere.fieldbook.unload import unload
+
+    second = job.params.get("second") or None
+    with open_book(folder) as book:
+        said = unload(
+            book, Path(job.subject), name=job.params.get("name", ""),
+            second=None if second is None else Path(second), progress=progress,
+        )  # fmt: skip
+        for one in said.outings:  # what fails here fails again, in words, where frames are used
+            with contextlib.suppress(HaltereError):
+                catalogue_frames(book, outing_named(book, str(one.id)), progress)
+    progress(said.verdict.text, 1, 1)
+
+
+def _verify(folder: Path, job: Job, progress: Progress) -> None:
+    from haltere.fieldbook.verify import verify
+    from haltere.show.words import verified
+
+    with open_book(folder) as book:
+        said = verify(book, progress=progress)
+    progress(verified(said), 1, 1)
 
 
 def _one_run(folder: Path, job: Job, progress: Progress) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from haltere.doors.cli.book_option import book_at, book_option
+from haltere.doors.cli.options import FOLDER
 
 
 @click.command(
@@ -29,9 +30,18 @@ from haltere.doors.cli.book_option import book_at, book_option
     metavar="[ADDRESS]",
     help="Let a phone in your own network look on, by a code to scan; it can change nothing.",
 )
+@click.option(
+    "--places",
+    type=FOLDER,
+    multiple=True,
+    metavar="DIR",
+    help="Also unload cards from folders in here, and put second copies here; may be repeated.",
+)
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 @book_option
-def open_bench(port: int, lan: str | None, no_browser: bool, book_folder: Path | None) -> None:
+def open_bench(
+    port: int, lan: str | None, places: tuple[Path, ...], no_browser: bool, book_folder: Path | None
+) -> None:
     """Open your field book as a page: outings, bursts to decide, sweeps, merged pictures.
 
     It answers to this computer only, and to nobody without the printed address. With --lan a
@@ -39,4 +49,4 @@ def open_bench(port: int, lan: str | None, no_browser: bool, book_folder: Path |
     """
     from haltere.doors.bench.serve import serve
 
-    serve(book_at(book_folder).resolve(), port, click.echo, not no_browser, lan)
+    serve(book_at(book_folder).resolve(), port, click.echo, not no_browser, lan, places)

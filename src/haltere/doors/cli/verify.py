@@ -58,16 +58,9 @@ def verify(from_second: bool, from_first: bool, book_folder: Path | None, as_jso
 
 def _say(said: Verified) -> None:
     from haltere.doors.cli import saying
-    from haltere.show.words import counted
+    from haltere.show.words import verified
 
-    copies = counted(said.copies, "copy", "copies")
-    where = "from the disks" if said.verified_from == "disk" else "from cache, not all from disks"
-    if said.good == said.copies:
-        saying.say(f"All is well: {copies} read back the same, {where}.")
-    else:
-        bad = said.copies - said.good
-        verb = "is not what it was" if bad == 1 else "are not what they were"
-        saying.say(f"{bad} of {copies} {verb}; read {where}.")
+    saying.say(verified(said))
     for one in said.damages:
         state = "repaired" if one.repaired else one.what
         saying.say(f"  {state}: {one.folder}/{one.file}: {one.note}")
