@@ -150,19 +150,57 @@ def test_a_patch_drawn_with_the_pointer_lies_where_it_was_drawn(
     np.testing.assert_allclose([*low, *high], [100, 30, 140, 90], atol=3)
 
 
+def test_the_picture_sways_when_it_is_made_and_stands_still_when_told(
+    browser: Browser, merged: MergedBook
+) -> None:
+    with come(browser, merged, "1/run-01/picture") as page:
+        page.get_by_role("button", name="In depth").click()
+        page.get_by_role("button", name="Make views in depth").click()
+        seen = page.locator("canvas[data-side]")
+        seen.wait_for()
+
+        def sides(count: int) -> set[str | None]:
+            found = set()
+            for _ in range(count):
+                page.wait_for_timeout(120)
+                found.add(seen.get_attribute("data-side"))
+            return found
+
+        until(page, lambda: len(sides(8)) > 2)
+        page.keyboard.press("Space")
+        page.wait_for_timeout(200)
+        assert len(sides(6)) == 1
+        here = int(seen.get_attribute("data-side") or 0)
+        page.keyboard.press("ArrowLeft" if here else "ArrowRight")
+        assert sides(2) == {str(here - 1 if here else 1)}
+
+        page.emulate_media(reduced_motion="reduce")
+        page.reload()
+        seen.wait_for()
+        page.wait_for_timeout(500)
+        assert len(sides(6)) == 1, "who wants no motion gets none unasked"
+        page.get_by_role("button", name="Relief").click()
+        page.get_by_role("img", name="The relief of the animal").wait_for()
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_axe_finds_nothing_serious_while_patching(
+def test_axe_finds_nothing_serious_while_patching_and_in_depth(
     browser: Browser, merged: MergedBook, scheme: str
 ) -> None:
     if not AXE.is_file():
         missing("axe-core is not here", "npm ci in web/, or set HALTERE_AXE")
+    found = []
     with come(browser, merged, "1/run-01/picture?as=patch") as page:
         page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
         page.get_by_role("slider", name="Frame under the patch").wait_for()
         page.evaluate(AXE.read_text("utf-8"))
-        found = [
-            (one["id"], [node["html"][:200] for node in one["nodes"]])
-            for one in page.evaluate("axe.run(document)")["violations"]
-            if one["impact"] in ("serious", "critical")
-        ]
+        for key in ("", "Escape", "v"):
+            if key:
+                page.keyboard.press(key)
+                page.wait_for_timeout(300)
+            found += [
+                (key, one["id"], [node["html"][:200] for node in one["nodes"]])
+                for one in page.evaluate("axe.run(document)")["violations"]
+                if one["impact"] in ("serious", "critical")
+            ]
     assert found == []

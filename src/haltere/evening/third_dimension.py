@@ -176,7 +176,7 @@ def show_depth(
     if not 100 <= longest_px <= 20000:
         raise UsageError(f"--longest {longest_px} makes no picture; give 100 to 20000 px")
     views, _ = read_views(folder)
-    merge = _merge_of(folder)
+    merge = merge_of(folder)
     x0, y0, x1, y1 = merge.crop_px
     whole = Box(0, 0, x1 - x0, y1 - y0)
     full = cast(Map, read_part(folder / merge.depth_map, whole))
@@ -196,7 +196,7 @@ def show_depth(
         del confidence
         done += 1
         progress("showing depth", done, steps)
-    depth = _reduced(full, part)
+    depth = reduced(full, part)
     del full
     filled, known = whole_depth(depth)
     depth_px = filled * np.float32(views.depth_px * part)
@@ -209,13 +209,25 @@ def show_depth(
         progress("showing depth", done, steps)
     pair = None
     if stereo:
-        rgb, icc = _seen(folder / picture, whole, (depth.shape[1], depth.shape[0]))
+        rgb, icc = seen(folder / picture, whole, (depth.shape[1], depth.shape[0]))
         pair = _stereo(rgb, icc, depth_px, known, merge.depth_unit, out, angle_deg, crossed=crossed)
         progress("showing depth", steps, steps)
     return Deep(str(out), picture, merge.depth_unit, unknown, ends, pair, shaded_file, profile)
 
 
-def _merge_of(folder: Path) -> Merge:
+def merge_of(folder: Path) -> Merge:
+    """Read what was said of a merged picture.
+
+    Parameters
+    ----------
+    folder : Path
+        Where it lies.
+
+    Raises
+    ------
+    SweepError
+        When the folder holds none.
+    """
     import msgspec
 
     try:
@@ -231,15 +243,34 @@ def _at_ends(depth: Map, within: float) -> float:
     return float(((depth < low + within) | (depth > high - within)).mean())
 
 
-def _reduced(depth: Map, part: float) -> Map:
-    """Shrink a depth map without mixing two surfaces, or known and unknown."""
+def reduced(depth: Map, part: float) -> Map:
+    """Shrink a depth map without mixing two surfaces, or known and unknown.
+
+    Parameters
+    ----------
+    depth : ndarray of float32, shape (H, W)
+        The map.
+    part : float
+        Size wanted over its own.
+    """
     if part == 1:
         return depth
     size = (round(depth.shape[1] * part), round(depth.shape[0] * part))
     return np.asarray(cv2.resize(depth, size, interpolation=cv2.INTER_NEAREST), np.float32)
 
 
-def _seen(path: Path, whole: Box, size: tuple[int, int]) -> tuple[NDArray[np.uint8], bytes | None]:
+def seen(path: Path, whole: Box, size: tuple[int, int]) -> tuple[NDArray[np.uint8], bytes | None]:
+    """Read a merged picture at 8 bit and a smaller size, with its colour profile.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    whole : Box
+        All of it.
+    size : tuple of 2 ints
+        Width and height wanted.
+    """
     import tifffile
 
     codes = read_part(path, whole)

@@ -11,6 +11,7 @@ from starlette.testclient import TestClient
 
 from haltere.doors.bench.app import make_app
 from haltere.doors.bench.guard import Guard
+from haltere.evening import file_merge
 from haltere.fieldbook import (
     frame_ids,
     keep_frames,
@@ -102,6 +103,7 @@ def fill_merged(place: Path) -> MergedBook:
     out = folder / "derived" / "1" / "run-01"
     with made.lumas, Decoder(1) as decoder:
         merge = merge_sweep(made, decoder, out)
+    file_merge(merge, out, ())
     files = (
         merge.picture, merge.picture_jpeg, merge.origin_map, merge.depth_map,
         merge.confidence_map, merge.seen_map, merge.views,

@@ -5,6 +5,7 @@ export type Patches = Schemas["PatchesSaid"];
 export type Patch = Schemas["PatchSaid"];
 export type Under = Schemas["UnderSaid"];
 export type Sharpest = Schemas["SharpestSaid"];
+export type InDepth = Schemas["DepthSaid"];
 export type Corner = [number, number];
 
 export interface Sweep {
@@ -40,3 +41,11 @@ export const previewUrl = (where: Sweep, around: Corner[], frame: number, rev: s
   `${base(where)}/preview?around=${around.map(([x, y]) => `${x},${y}`).join(";")}&frame=${frame}&rev=${rev}`;
 export const patchUrl = (where: Sweep, number: number, rev: string) =>
   `${base(where)}/${number}/look?rev=${rev}`;
+
+const DEPTH = "/api/outings/{outing}/runs/{run}/depth";
+export const inDepth = (where: Sweep) => said<InDepth>(client.GET(DEPTH, at(where)));
+export const makeInDepth = (where: Sweep) => said<JobSaid>(client.POST(DEPTH, at(where)));
+export const depthUrl = (where: Sweep, which: "pair" | "red-cyan" | "relief", rev: string) =>
+  `/api/outings/${where.outing}/runs/${where.run}/depth/${which}?rev=${rev}`;
+export const sideUrl = (where: Sweep, side: number, rev: string) =>
+  `/api/outings/${where.outing}/runs/${where.run}/depth/sides/${side}?rev=${rev}`;

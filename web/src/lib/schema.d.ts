@@ -424,6 +424,70 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/outings/{outing}/runs/{run}/depth": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Depth
+         * @description Tell what there is of a merged picture in depth.
+         */
+        get: operations["depth_api_outings__outing__runs__run__depth_get"];
+        put?: never;
+        /**
+         * Make
+         * @description Ask for a merged picture in depth.
+         */
+        post: operations["make_api_outings__outing__runs__run__depth_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/depth/sides/{side}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * One Side
+         * @description Show the picture from one side; 0 is farthest to the left.
+         */
+        get: operations["one_side_api_outings__outing__runs__run__depth_sides__side__get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/depth/{which}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Shown
+         * @description Show the pair, the picture for red and cyan glasses, or the relief.
+         */
+        get: operations["shown_api_outings__outing__runs__run__depth__which__get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/outings/{outing}/runs/{run}/eye/back": {
         parameters: {
             query?: never;
@@ -1568,6 +1632,54 @@ export interface components {
              * @enum {string}
              */
             verdict: "keep" | "maybe" | "drop" | "undecided";
+        };
+        /**
+         * DepthSaid
+         * @description What there is of a merged picture in depth.
+         *
+         *     Attributes
+         *     ----------
+         *     rev : str or None
+         *         Changes with it; None where nothing was made yet.
+         *     current : bool
+         *         Whether it shows the picture as it is written now.
+         *     sides : int
+         *         How many views from side to side.
+         *     size_px : tuple of 2 ints
+         *         Of each of them.
+         *     swing_deg : float
+         *         Between the first and the last.
+         *     angle_sure : bool
+         *         Whether the scale is known; else angles are only about so.
+         *     guessed_share, unknown_share, end_share : float
+         *         See `haltere relief`.
+         *     text : str
+         *         How to look at the pair.
+         */
+        DepthSaid: {
+            /** Angle Sure */
+            angle_sure: boolean;
+            /** Current */
+            current: boolean;
+            /** End Share */
+            end_share: number;
+            /** Guessed Share */
+            guessed_share: number;
+            /** Rev */
+            rev: string | null;
+            /** Sides */
+            sides: number;
+            /** Size Px */
+            size_px: [
+                number,
+                number
+            ];
+            /** Swing Deg */
+            swing_deg: number;
+            /** Text */
+            text: string;
+            /** Unknown Share */
+            unknown_share: number;
         };
         /**
          * Desk
@@ -5675,6 +5787,282 @@ export interface operations {
                 content: {
                     "application/json": components["schemas"]["RunSaid"];
                 };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    depth_api_outings__outing__runs__run__depth_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DepthSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    make_api_outings__outing__runs__run__depth_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["JobSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    one_side_api_outings__outing__runs__run__depth_sides__side__get: {
+        parameters: {
+            query?: {
+                rev?: string;
+            };
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+                side: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": string;
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    shown_api_outings__outing__runs__run__depth__which__get: {
+        parameters: {
+            query?: {
+                rev?: string;
+            };
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+                which: "pair" | "red-cyan" | "relief";
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
             };
             /** @description Bad Request */
             400: {

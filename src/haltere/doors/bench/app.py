@@ -15,6 +15,7 @@ from starlette.exceptions import HTTPException
 
 from haltere.doors.bench import (
     cards,
+    depth,
     exports,
     looking_back,
     outings,
@@ -74,7 +75,7 @@ def make_app(folder: File, pairing: Pairing | None = None, places: Sequence[File
         max_body_size=LIMITS.body_bytes,
     )
     parts = (
-        outings, pictures, patching, plans, cards, work, phone, sightings, exports,
+        outings, pictures, patching, depth, plans, cards, work, phone, sightings, exports,
         looking_back,
     )  # fmt: skip
     for part in parts:

@@ -116,3 +116,39 @@ class AroundAsked:
     """A region of the merged picture, pixels of it."""
 
     around: Corners
+
+
+@dataclass(frozen=True, slots=True)
+class DepthSaid:
+    """What there is of a merged picture in depth.
+
+    Attributes
+    ----------
+    rev : str or None
+        Changes with it; None where nothing was made yet.
+    current : bool
+        Whether it shows the picture as it is written now.
+    sides : int
+        How many views from side to side.
+    size_px : tuple of 2 ints
+        Of each of them.
+    swing_deg : float
+        Between the first and the last.
+    angle_sure : bool
+        Whether the scale is known; else angles are only about so.
+    guessed_share, unknown_share, end_share : float
+        See `haltere relief`.
+    text : str
+        How to look at the pair.
+    """
+
+    rev: str | None
+    current: bool
+    sides: int
+    size_px: tuple[int, int]
+    swing_deg: float
+    angle_sure: bool
+    guessed_share: float
+    unknown_share: float
+    end_share: float
+    text: str

@@ -129,6 +129,7 @@ def do(folder: Path, job: Job, progress: Progress) -> None:
         "cover": _one_run,
         "merge": _one_run,
         "patch": _patch,
+        "depth": _depth,
         "export": _export,
         "unload": _unload,
         "verify": _verify,
@@ -255,6 +256,12 @@ def _patch(folder: Path, job: Job, progress: Progress) -> None:
 
     with Decoder() as decoder:
         repair(merge_folder(folder, job), decoder, book_folder=folder, progress=progress)
+
+
+def _depth(folder: Path, job: Job, progress: Progress) -> None:
+    from haltere.evening.in_depth import show_in_depth
+
+    show_in_depth(merge_folder(folder, job), progress)
 
 
 def merge_folder(folder: Path, job: Job) -> Path:
