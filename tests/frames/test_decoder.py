@@ -194,6 +194,24 @@ def test_grey_of_raw_comes_from_its_preview_when_that_is_large_enough(
     assert decoder.luma(one(tmp_path / "x.dng")).linear
 
 
+def test_the_preview_of_a_raw_file_comes_at_its_own_size_and_upright(
+    decoder: Decoder, tmp_path: Path
+) -> None:
+    preview = np.full((24, 32, 3), 40, np.uint8)
+    preview[:, :16] = 200
+    inside = simplejpeg.encode_jpeg(preview, 95)
+    write_dng(tmp_path / "x.dng", ramp(), inside, (32, 24), orientation=6)
+    got = decoder.preview(one(tmp_path / "x.dng"), 32)
+    assert (got.array.shape, got.linear, got.scale) == ((32, 24, 3), False, 0.5)
+    assert got.array[4].mean() > 190 and got.array[-4].mean() < 50
+
+
+def test_a_raw_file_without_a_preview_is_developed_small(decoder: Decoder, tmp_path: Path) -> None:
+    write_dng(tmp_path / "x.dng", ramp())
+    got = decoder.preview(one(tmp_path / "x.dng"), 32)
+    assert (got.array.shape, got.linear) == ((24, 32, 3), True)
+
+
 def test_the_raw_member_of_a_pair_can_be_asked_for(decoder: Decoder, tmp_path: Path) -> None:
     write_dng(tmp_path / "x.dng", ramp(), orientation=3)
     (tmp_path / "x.jpg").write_bytes(jpeg_bytes(texture(48, 64)))

@@ -15,7 +15,7 @@ from haltere.fieldbook import Repair, jobs, open_book, repairs_of
 from haltere.merge.patch import polygon_mask
 from haltere.merge.repairing import MADE
 from haltere.merge.views import read_views
-from tests.doors.bench.conftest import MergedBook, fill_merged
+from tests.doors.bench.conftest import MadeBook, MergedBook, fill_merged, fill_raw
 from tests.journeys.browser import browsing, missing, serving
 from tests.journeys.test_bench import AXE
 
@@ -37,7 +37,7 @@ def merged(tmp_path: Path) -> MergedBook:
 
 
 @contextmanager
-def come(browser: Browser, merged: MergedBook, place: str) -> Iterator[Page]:
+def come(browser: Browser, merged: MergedBook | MadeBook, place: str) -> Iterator[Page]:
     """Open a place of the bench; an error of the page fails the test."""
     troubles: list[str] = []
     with serving(merged.folder) as address:
@@ -181,6 +181,20 @@ def test_the_picture_sways_when_it_is_made_and_stands_still_when_told(
         assert len(sides(6)) == 1, "who wants no motion gets none unasked"
         page.get_by_role("button", name="Relief").click()
         page.get_by_role("img", name="The relief of the animal").wait_for()
+
+
+def test_a_raw_frame_is_seen_before_it_is_developed_and_says_so(
+    browser: Browser, tmp_path: Path
+) -> None:
+    made = fill_raw(tmp_path)
+    with come(browser, made, "1/run-01/f1/whole") as page:
+        order: list[str] = []
+        page.on("request", lambda one: order.append(one.url))
+        page.reload()
+        page.get_by_text("developed from raw").wait_for()
+        inside = next(i for i, url in enumerate(order) if "/preview/" in url)
+        own = next(i for i, url in enumerate(order) if "/tiles/" in url)
+        assert inside < own
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -16,7 +16,7 @@ from haltere.frames.shooting import orientation_in, read_tags
 from haltere.frames.tags import with_neutral_orientation
 from haltere.frames.upright import turn_upright, upright_size
 
-What = Literal["luma", "rgb", "look"]
+What = Literal["luma", "rgb", "look", "preview"]
 Array = NDArray[np.uint8] | NDArray[np.uint16]
 
 _CUT_SHORT = "is cut short: the file ends before the picture does; copy it again from the card"
@@ -79,9 +79,10 @@ def decode(
         What it is.
     orientation : int or None
         Exif orientation of the stored pixels; None asks the file itself.
-    what : {"luma", "rgb", "look"}
+    what : {"luma", "rgb", "look", "preview"}
         Grey (H, W) or colour (H, W, 3); "look" is colour as well, and may come from the small
-        picture that the camera put into the file.
+        picture that the camera put into the file; "preview" is what a raw file holds of that
+        kind, however large.
     longest_px : int or None
         Longest side wanted, None for full size.
 
@@ -100,6 +101,8 @@ def decode(
     reader = {"jpeg": _jpeg, "tiff": _tiff, "raw": _raw}[kind]
     looked = _jpeg_look(path, longest_px) if what == "look" and kind == "jpeg" else None
     stored, full, linear, icc = looked or reader(path, what, longest_px)
+    if what == "preview" and not linear:
+        longest_px = max(stored.shape[:2])
     size = reduced_size(*full, longest_px)
     array = turn_upright(stored, orientation)
     size = upright_size(*size, orientation)
@@ -318,7 +321,8 @@ def _raw(path: Path, what: What, longest_px: int | None) -> _Read:
         with rawpy.imread(str(path)) as raw:
             full = (int(raw.sizes.width), int(raw.sizes.height))
             if what != "rgb" and longest_px is not None:
-                preview = _raw_preview(raw, what, full, longest_px)
+                least = 1 if what == "preview" else longest_px
+                preview = _raw_preview(raw, what, full, least)
                 if preview is not None:
                     return preview, full, False, None
             size = reduced_size(*full, longest_px)

@@ -159,6 +159,30 @@ class Decoder:
         """
         return self._submit(frame, "look", longest_px, "jpeg").result()
 
+    def preview(self, frame: Frame, longest_px: int) -> Pixels:
+        """Give the picture that the camera put into a raw file, at its own size.
+
+        Parameters
+        ----------
+        frame : Frame
+            The frame.
+        longest_px : int
+            Longest side for a raw file that holds none, or a frame that is no raw file: it is
+            decoded to that size instead.
+
+        Returns
+        -------
+        Pixels
+            Array (H, W, 3) of uint8, no light but as the camera showed it; uint16 and linear
+            where it was developed.
+
+        Raises
+        ------
+        FrameError
+            When the file can't be decoded.
+        """
+        return self._submit(frame, "preview", longest_px, "jpeg").result()
+
     def submit_luma(self, frame: Frame, longest_px: int | None = None) -> Future[Pixels]:
         """Start decoding a frame to grey.
 

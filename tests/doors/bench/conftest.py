@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import pytest
+import simplejpeg
 from starlette.testclient import TestClient
 
 from haltere.doors.bench.app import make_app
@@ -25,6 +27,7 @@ from haltere.frames import Decoder, find_frames
 from haltere.frames.frame import Frame
 from haltere.merge import merge_sweep
 from haltere.runs.run import Pass, Run
+from tests.frames.made import write_dng
 from tests.merge.made import two_depths
 from tests.standins import (
     cache,
@@ -116,6 +119,25 @@ def fill_merged(place: Path) -> MergedBook:
         key = step_key("merge", made.frames, {})
         record(book, outing, "merge", "run-01", key, {}, merge, [out / name for name in files])
         return MergedBook(folder, out, dict(frame_ids(book, outing)))
+
+
+def fill_raw(place: Path) -> MadeBook:
+    """Write a burst of three raw files down, each with a bluish preview half as large inside."""
+    shot = place / "shot"
+    shot.mkdir()
+    ramp = np.rint(256 + 3000 * np.tile(np.arange(640) / 639, (480, 1))).astype(np.uint16)
+    blue = np.full((240, 320, 3), (60, 90, 190), np.uint8)
+    inside = simplejpeg.encode_jpeg(blue, 95)
+    for second in range(3):
+        when = f"2031:06:14 18:04:{second:02d}"
+        write_dng(shot / f"R_{second}.DNG", ramp, inside, (320, 240), when=when)
+    frames = find_frames([shot]).frames
+    with open_book(place / "book") as book:
+        outing = place_outing(book, shot, "raw", in_place=True)
+        keep_frames(book, outing, frames)
+        names = tuple(frame.name for frame in frames)
+        keep_runs(book, outing, (Run("run-01", "burst", names, (), ""),))
+    return MadeBook(place / "book", outing, tuple(frames))
 
 
 @pytest.fixture

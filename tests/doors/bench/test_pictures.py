@@ -17,9 +17,11 @@ from hypothesis import strategies as st
 from PIL import Image
 from starlette.testclient import TestClient
 
+from haltere.doors.bench.app import make_app
+from haltere.doors.bench.guard import Guard
 from haltere.doors.bench.pyramid import Room, crop, pyramid, tile
 from haltere.fieldbook.book import FILE
-from tests.doors.bench.conftest import MadeBook
+from tests.doors.bench.conftest import HERE, PORT, TOKEN, MadeBook, fill_raw
 
 
 def shown(content: bytes) -> np.ndarray:  # type: ignore[type-arg]
@@ -171,3 +173,27 @@ def test_something_that_is_no_file_is_not_read(page: TestClient, worked: MadeBoo
     rows.commit()
     rows.close()
     assert page.get("/api/frames/1/look").status_code == 404
+
+
+def test_a_raw_frame_shows_the_picture_inside_it_and_developed_its_own(tmp_path: Path) -> None:
+    made = fill_raw(tmp_path)
+    with TestClient(
+        Guard(make_app(made.folder), PORT, TOKEN),  # type: ignore[arg-type]
+        base_url=HERE,
+    ) as page:
+        page.get("/enter", params={"t": TOKEN})
+        said = page.get(f"/api/outings/{made.outing}/runs/run-01").json()["frames"]
+        assert [frame["raw"] for frame in said] == [True, True, True]
+        number = said[0]["id"]
+        inside = shown(page.get(f"/api/frames/{number}/preview/0/0/0").content)
+        own = shown(page.get(f"/api/frames/{number}/tiles/0/0/0").content)
+        edge = page.get(f"/api/frames/{number}/preview/0/1/0")
+    assert inside.shape == own.shape == (480, 512, 3)
+    assert shown(edge.content).shape == (480, 128, 3), "enlarged to the frame's own size"
+    assert np.abs(inside - (60, 90, 190)).max() < 8
+    assert own[240, 480].mean() > own[240, 20].mean() + 100, "the ramp of the sensor"
+
+
+def test_a_frame_that_is_no_raw_file_is_its_own_preview(page: TestClient) -> None:
+    inside = shown(page.get("/api/frames/1/preview/0/0/0").content)
+    assert inside.shape == shown(page.get("/api/frames/1/tiles/0/0/0").content).shape

@@ -131,6 +131,9 @@ export const cropUrl = (frame: number, rev: string, x: number, y: number, side: 
   `/api/frames/${frame}/crop?x=${Math.round(x)}&y=${Math.round(y)}&side=${side}&rev=${rev}`;
 export const frameTiles = (frame: number, rev: string) => (level: number, x: number, y: number) =>
   `/api/frames/${frame}/tiles/${level}/${x}/${y}?rev=${rev}`;
+/** The picture inside a raw file, cut as its own tiles are. */
+export const previewTiles = (frame: number, rev: string) => (level: number, x: number, y: number) =>
+  `/api/frames/${frame}/preview/${level}/${x}/${y}?rev=${rev}`;
 export const layerTiles =
   (outing: number, run: string, which: Layer["which"], rev: string) =>
   (level: number, x: number, y: number) =>

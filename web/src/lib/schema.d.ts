@@ -184,6 +184,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/frames/{frame}/preview/{level}/{column}/{row}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Preview Tile
+         * @description Give one tile of the picture inside a raw file, while the frame is not developed yet.
+         */
+        get: operations["preview_tile_api_frames__frame__preview__level___column___row__get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/frames/{frame}/tiles/{level}/{column}/{row}": {
         parameters: {
             query?: never;
@@ -2062,6 +2082,8 @@ export interface components {
          *         The person's word.
          *     place, faults : str
          *         In words: where the plane lies, what is wrong; empty where nothing was said.
+         *     raw : bool
+         *         Whether it has to be developed before it is seen.
          */
         FrameSaid: {
             /** Clock */
@@ -2076,6 +2098,8 @@ export interface components {
             name: string;
             /** Place */
             place: string;
+            /** Raw */
+            raw: boolean;
             /** Rev */
             rev: string;
             /**
@@ -4964,6 +4988,78 @@ export interface operations {
             header?: never;
             path: {
                 frame: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": string;
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    preview_tile_api_frames__frame__preview__level___column___row__get: {
+        parameters: {
+            query?: {
+                rev?: string;
+            };
+            header?: never;
+            path: {
+                frame: number;
+                level: number;
+                column: number;
+                row: number;
             };
             cookie?: never;
         };

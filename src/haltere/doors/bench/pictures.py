@@ -91,6 +91,15 @@ def frame_tile(
     return jpeg_answer(tile(shelf.levels(shelf.frame(frame)), level, column, row))
 
 
+@routes.get("/frames/{frame}/preview/{level}/{column}/{row}", response_class=Jpeg)
+def preview_tile(
+    request: Request, frame: Number, level: Level, column: Place, row: Place, rev: Rev = ""
+) -> Response:
+    """Give one tile of the picture inside a raw file, while the frame is not developed yet."""
+    shelf = shelf_of(request)
+    return jpeg_answer(tile(shelf.preview(shelf.frame(frame)), level, column, row))
+
+
 @routes.get(
     "/outings/{outing}/runs/{run}/layers/{which}/tiles/{level}/{column}/{row}",
     response_class=Jpeg,

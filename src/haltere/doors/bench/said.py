@@ -200,6 +200,8 @@ class FrameSaid:
         The person's word.
     place, faults : str
         In words: where the plane lies, what is wrong; empty where nothing was said.
+    raw : bool
+        Whether it has to be developed before it is seen.
     """
 
     id: int
@@ -211,6 +213,7 @@ class FrameSaid:
     verdict: VerdictWord
     place: str
     faults: str
+    raw: bool
 
 
 @dataclass(frozen=True, slots=True)

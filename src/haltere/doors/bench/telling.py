@@ -124,6 +124,7 @@ def one_run(book: Book, row: OutingRow, run_id: str) -> RunSaid:
             verdict=known.decided.get(name, "undecided"),  # type: ignore[arg-type]
             place=words.place(judged[name]) if name in judged else "",
             faults=words.said_faults(judged[name]) if name in judged else "",
+            raw=known.frames[name].kind == "raw",
         )
         for name in run.frames
     )
