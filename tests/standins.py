@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import numpy as np
 import pytest
 from PIL import Image
@@ -25,6 +26,7 @@ from haltere.frames import Decoder, Skipped, find_frames, write_jpeg, write_map,
 from haltere.frames.frame import Frame
 from haltere.keepers.verdict import Eye, JudgedFrame, Keepers, Verdict
 from haltere.merge.merged import LeftOut, Merge, Suspicious
+from haltere.merge.views import View, Views
 from haltere.runs import Splitting
 from haltere.runs.run import Pass, Run
 from haltere.show import Outing, WorkedRun
@@ -113,7 +115,9 @@ def made_merge(frames: Sequence[Frame], out: Path) -> Merge:
     write_map(out / "depth.tif", index.astype(np.float32))
     write_map(out / "confidence.tif", np.ones((40, 60), np.float32))
     write_map(out / "seen.tif", np.full((50, 80), 255, np.uint8))
-    (out / "views.json").write_text("{}")
+    taken = tuple(View(one.name, str(one.path), None, (0.0,) * 6, 1.0) for one in frames)
+    views = Views((320, 240), (10, 10, 70, 50), (320, 240), 400.0, 0.01, 20.0, False, taken)
+    (out / "views.json").write_bytes(msgspec.json.encode(views))
     spot = Suspicious("gap", (20.0, 20.0, 30.0, 30.0), "nothing sharp from 0.10 to 0.40 mm")
     return Merge(
         "merged.tif", "merged.jpg", "origin.tif", "depth.tif", "confidence.tif", "seen.tif",

@@ -134,6 +134,11 @@ class Decoder:
         """
         return self.submit_rgb(frame, longest_px, member).result()
 
+    def wake(self) -> None:
+        """Start the processes now, so that the first picture need not wait for them."""
+        for _ in range(self._count):
+            self._queue({"what": "wake"}, "")
+
     def look(self, frame: Frame, longest_px: int) -> Pixels:
         """Decode a frame small, to be looked at and nothing else.
 

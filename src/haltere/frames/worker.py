@@ -50,6 +50,8 @@ def _do(job: dict[str, Any]) -> dict[str, Any]:
     from haltere.frames.decode import decode, probe_raw
 
     path = Path(job["path"])
+    if job["what"] == "wake":
+        return {"probe": None}
     if job["what"] == "probe":
         return {"probe": probe_raw(path)}
     got = decode(path, job["kind"], job["orientation"], job["what"], job["longest_px"])

@@ -77,6 +77,7 @@ def fill(folder: Path, card: Path) -> MadeBook:
             merge.origin_map,
             merge.depth_map,
             merge.confidence_map,
+            merge.views,
         )
         for verb, run, some, answer, made in (
             ("keepers", "run-01", frames[:4], made_keepers(frames[:4]), ()),

@@ -4938,7 +4938,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Not Found */
@@ -4947,7 +4947,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Request Entity Too Large */
@@ -4956,7 +4956,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Unprocessable Entity */
@@ -4965,7 +4965,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Internal Server Error */
@@ -4974,7 +4974,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
         };
@@ -5008,7 +5008,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Not Found */
@@ -5017,7 +5017,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Request Entity Too Large */
@@ -5026,7 +5026,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Unprocessable Entity */
@@ -5035,7 +5035,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Internal Server Error */
@@ -5044,7 +5044,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
         };
@@ -5080,7 +5080,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Not Found */
@@ -5089,7 +5089,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Request Entity Too Large */
@@ -5098,7 +5098,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Unprocessable Entity */
@@ -5107,7 +5107,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Internal Server Error */
@@ -5116,7 +5116,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
         };
@@ -5152,7 +5152,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Not Found */
@@ -5161,7 +5161,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Request Entity Too Large */
@@ -5170,7 +5170,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Unprocessable Entity */
@@ -5179,7 +5179,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Internal Server Error */
@@ -5188,7 +5188,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
         };
@@ -5347,7 +5347,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "text/event-stream": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Not Found */
@@ -5356,7 +5356,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "text/event-stream": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Request Entity Too Large */
@@ -5365,7 +5365,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "text/event-stream": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Unprocessable Entity */
@@ -5374,7 +5374,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "text/event-stream": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Internal Server Error */
@@ -5383,7 +5383,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "text/event-stream": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
         };
@@ -6097,7 +6097,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Not Found */
@@ -6106,7 +6106,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Request Entity Too Large */
@@ -6115,7 +6115,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Unprocessable Entity */
@@ -6124,7 +6124,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Internal Server Error */
@@ -6133,7 +6133,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
         };
@@ -6305,7 +6305,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Not Found */
@@ -6314,7 +6314,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Request Entity Too Large */
@@ -6323,7 +6323,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Unprocessable Entity */
@@ -6332,7 +6332,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Internal Server Error */
@@ -6341,7 +6341,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
         };
@@ -6379,7 +6379,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Not Found */
@@ -6388,7 +6388,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Request Entity Too Large */
@@ -6397,7 +6397,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Unprocessable Entity */
@@ -6406,7 +6406,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Internal Server Error */
@@ -6415,7 +6415,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
         };
@@ -6659,7 +6659,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Not Found */
@@ -6668,7 +6668,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Request Entity Too Large */
@@ -6677,7 +6677,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Unprocessable Entity */
@@ -6686,7 +6686,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Internal Server Error */
@@ -6695,7 +6695,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
         };
@@ -7078,7 +7078,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Not Found */
@@ -7087,7 +7087,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Request Entity Too Large */
@@ -7096,7 +7096,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Unprocessable Entity */
@@ -7105,7 +7105,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Internal Server Error */
@@ -7114,7 +7114,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/jpeg": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
         };
@@ -7280,7 +7280,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/svg+xml": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Not Found */
@@ -7289,7 +7289,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/svg+xml": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Request Entity Too Large */
@@ -7298,7 +7298,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/svg+xml": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Unprocessable Entity */
@@ -7307,7 +7307,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/svg+xml": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Internal Server Error */
@@ -7316,7 +7316,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/svg+xml": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
         };
@@ -7606,7 +7606,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/pdf": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Not Found */
@@ -7615,7 +7615,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/pdf": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Request Entity Too Large */
@@ -7624,7 +7624,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/pdf": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Unprocessable Entity */
@@ -7633,7 +7633,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/pdf": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
             /** @description Internal Server Error */
@@ -7642,7 +7642,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/pdf": components["schemas"]["Refusal"];
+                    "application/json": components["schemas"]["Refusal"];
                 };
             };
         };

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Sequence
+from collections.abc import AsyncIterator, Mapping, Sequence
 from contextlib import asynccontextmanager
 from pathlib import Path as File
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import FastAPI, Path, Request, Response
 from fastapi.exceptions import RequestValidationError
@@ -82,11 +82,29 @@ def make_app(folder: File, pairing: Pairing | None = None, places: Sequence[File
         app.include_router(part.routes)
     _add_errors(app)
     _add_pages(app)
+    _say_how_refusals_come(app)
     return app
 
 
-def _refuse(status: int, sentence: str) -> JSONResponse:
-    return JSONResponse({"error": sentence}, status)
+def _say_how_refusals_come(app: FastAPI) -> None:
+    """Say of each address that it refuses in a sentence, also where it gives pictures."""
+    described = app.openapi
+
+    def openapi() -> dict[str, Any]:
+        if app.openapi_schema is None:
+            for methods in described()["paths"].values():
+                for method in methods.values():
+                    for status, answer in method["responses"].items():
+                        if status >= "400":
+                            shape = {"$ref": "#/components/schemas/Refusal"}
+                            answer["content"] = {"application/json": {"schema": shape}}
+        return described()
+
+    app.openapi = openapi  # type: ignore[method-assign]
+
+
+def _refuse(status: int, sentence: str, headers: Mapping[str, str] | None = None) -> JSONResponse:
+    return JSONResponse({"error": sentence}, status, headers)
 
 
 def _add_errors(app: FastAPI) -> None:
@@ -103,7 +121,7 @@ def _add_errors(app: FastAPI) -> None:
     async def http(_: Request, error: Exception) -> Response:
         assert isinstance(error, HTTPException)
         said = "There is nothing at this address." if error.status_code == 404 else error.detail
-        return _refuse(error.status_code, str(said))
+        return _refuse(error.status_code, str(said), error.headers)
 
     async def defect(_: Request, error: Exception) -> Response:
         from haltere.doors.cli.defect import defect_sentence

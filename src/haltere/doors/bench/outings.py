@@ -14,8 +14,8 @@ from haltere.errors import UsageError
 from haltere.fieldbook import answers_in, decide, outing_numbered, undo
 from haltere.merge.merged import Merge
 
-Number = Annotated[int, Path(ge=1, le=2**53)]
-RunId = Annotated[str, Path(pattern=r"^[a-z0-9-]{1,40}$")]
+Number = Annotated[int, Path(ge=1, le=2**53, examples=[1])]
+RunId = Annotated[str, Path(pattern=r"^[a-z0-9-]{1,40}$", examples=["run-02"])]
 
 routes = APIRouter(prefix="/api", tags=["outings"])
 
