@@ -102,10 +102,12 @@ def picture_figures(
         100 * (float(rgb[both, c].mean() / reference[both, c].mean()) - 1) if both.any() else 0.0
         for c in range(3)
     ]
+    slopes, wanted = np.stack(np.gradient(said))[:, animal], np.stack(np.gradient(true))[:, animal]
     return {
         "psnr": 20 * float(np.log10(255 / rms)),
         "ssim": float(ssim[animal].mean()),
         "gradient": float(_gradient(said)[animal].mean() / _gradient(true)[animal].mean()),
+        "gradient_kept": float((slopes * wanted).sum() / (wanted**2).sum()),
         "edge_rms": _rms((said - true)[edge]),
         "halo": halo(where, said, valid),
         "colour": colour,
