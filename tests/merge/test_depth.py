@@ -39,7 +39,8 @@ def short_sweep(level: float = 0.0) -> Volume:
     energy = np.broadcast_to(np.exp(-0.5 * (away / 4.0) ** 2), (50, 60, 11)) * 20.0
     energy = np.ascontiguousarray(energy * (level == 0.0) + level, np.float32)
     flat = np.ones((50, 60), np.float32)
-    return Volume(energy, 0.0, 0.1, 1.0, 128 * flat, 0.5 * flat, curve)
+    whole = np.full(energy.shape, 64, np.uint8)
+    return Volume(energy, 0.0, 0.1, 1.0, 128 * flat, 0.5 * flat, curve, whole)
 
 
 def test_a_surface_that_no_frame_blurs_much_has_a_depth():
@@ -51,3 +52,24 @@ def test_a_surface_that_no_frame_blurs_much_has_a_depth():
 
 def test_what_is_alike_in_all_frames_has_none():
     assert not depth_map(short_sweep(level=20.0), 0.2, 1.0).known.any()
+
+
+def test_depth_between_two_distant_planes_is_told_by_how_sharp_both_are():
+    curve = np.exp(-0.5 * (np.arange(11) / 1.5) ** 2)
+    energy = np.zeros((50, 60, 11), np.float32)
+    truth = np.linspace(3.2, 5.8, 60)
+    held = np.array([1, 4, 7, 10])
+    for k in held:
+        energy[..., k] = 20.0 * np.exp(-0.5 * ((k - truth) / 1.5) ** 2)
+    for k in set(range(1, 11)) - set(held.tolist()):
+        low = held[held < k].max()
+        share = (k - low) / 3
+        energy[..., k] = (1 - share) * energy[..., low] + share * energy[..., low + 3]
+    energy[..., 0] = energy[..., 1]
+    weight = np.zeros(energy.shape, np.uint8)
+    weight[..., held] = 64
+    flat = np.ones((50, 60), np.float32)
+    found = depth_map(
+        Volume(energy, 0.0, 1.0, 1.0, 128 * flat, 0.5 * flat, curve, weight), 2.0, 1.0
+    )
+    np.testing.assert_allclose(found.depth, np.broadcast_to(truth, (50, 60)), atol=0.3)

@@ -18,6 +18,8 @@ Map = NDArray[np.float32]
 
 _TOP = 100  # data costs are 0.._TOP: eight paths of them and their penalties fit 16 bit
 
+_FINE, _SPAN = 8, 6  # steps of a label, and labels on either side that tell where a peak lies
+
 
 @dataclass(frozen=True, slots=True)
 class DepthMap:
@@ -45,29 +47,27 @@ class DepthMap:
 
 
 def _quiet(
-    top: int, bottom: int, energy: NDArray[np.float32], rank: int, own: Map, quiet: Map
+    top: int,
+    bottom: int,
+    energy: NDArray[np.float32],
+    weight: NDArray[np.uint8],
+    fine: Map,
+    most_own: float,
+    quiet: Map,
 ) -> None:
-    """Energy of the label of rank `rank` from below, less what a peak's own curve has there.
+    """Energy that is there at any depth: middle of what labels hold beyond the peak's own curve.
 
-    `own` is that, as a share of the peak, by quarter labels at which the peak may lie.
+    `fine` is that curve by steps of 1 / `_FINE` of a label; labels where it is above `most_own`
+    tell nothing.
     """
     labels = energy.shape[2]
-    low = np.empty(rank + 1, np.float32)
+    low = np.empty(labels, np.float32)
     for y in range(top, bottom):
         for x in range(energy.shape[1]):
-            for j in range(rank + 1):
-                low[j] = np.float32(1e30)
             at = 0
             for k in range(labels):
-                value = energy[y, x, k]
-                if value > energy[y, x, at]:
+                if energy[y, x, k] > energy[y, x, at]:
                     at = k
-                if value < low[rank]:
-                    j = rank
-                    while j > 0 and low[j - 1] > value:
-                        low[j] = low[j - 1]
-                        j -= 1
-                    low[j] = value
             place, peak = np.float32(at), energy[y, x, at]
             if 0 < at < labels - 1:
                 lean = energy[y, x, at - 1] - energy[y, x, at + 1]
@@ -76,9 +76,21 @@ def _quiet(
                     shift = -np.float32(0.5) * lean / bend
                     place += shift
                     peak -= np.float32(0.25) * lean * shift
-            share = own[int(4 * place + np.float32(0.5))]
-            level = (low[rank] - share * peak) / (np.float32(1.0) - share)
-            quiet[y, x] = max(level, np.float32(0.0))
+            count = 0
+            for k in range(labels):
+                if weight[y, x, k] == 0:
+                    continue
+                share = fine[int(_FINE * abs(k - place) + np.float32(0.5))]
+                if share > most_own:
+                    continue
+                value = (energy[y, x, k] - share * peak) / (np.float32(1.0) - share)
+                j = count
+                while j > 0 and low[j - 1] > value:
+                    low[j] = low[j - 1]
+                    j -= 1
+                low[j] = value
+                count += 1
+            quiet[y, x] = max(low[count // 2], np.float32(0.0)) if count else np.float32(0.0)
 
 
 def _costs(
@@ -108,12 +120,19 @@ def _tops(
     bottom: int,
     total: NDArray[np.uint16],
     energy: NDArray[np.float32],
+    weight: NDArray[np.uint8],
+    quiet: Map,
+    fine: Map,
     label: Map,
     ratio: Map,
     height: Map,
 ) -> None:
-    """Best label, refined between labels by the parabola through the detail beside it."""
+    """Best label, refined to where the expected curve fits the labels that frames hold best.
+
+    `fine` is the curve by steps of 1 / `_FINE` of a label.
+    """
     labels = energy.shape[2]
+    scores = np.empty(_FINE * labels + 1, np.float32)
     for y in range(top, bottom):
         for x in range(energy.shape[1]):
             at = 0
@@ -125,11 +144,36 @@ def _tops(
             ratio[y, x] = energy[y, x, at] / most
             height[y, x] = max(energy[y, x, at], np.float32(0.0))
             label[y, x] = at
-            if 0 < at < labels - 1:
-                a, b, c = energy[y, x, at - 1], energy[y, x, at], energy[y, x, at + 1]
-                bend = a + c - 2 * b
-                if bend < 0 and b >= 0.5 * most:
-                    label[y, x] = at + min(max(0.5 * (a - c) / bend, -0.75), 0.75)
+            if energy[y, x, at] < np.float32(0.5) * most:
+                continue
+            # as far as the next labels that frames hold, half way
+            low, high = at - 1, at + 1
+            while low > 0 and weight[y, x, low] == 0:
+                low -= 1
+            while high < labels - 1 and weight[y, x, high] == 0:
+                high += 1
+            low, high = max(low, 0), min(high, labels - 1)
+            begin = -max(_FINE * (at - low) // 2, _FINE * 3 // 4) if at > 0 else 0
+            end = max(_FINE * (high - at) // 2, _FINE * 3 // 4) if at < labels - 1 else 0
+            best = 0
+            for shift in range(begin, end + 1):
+                inner, size = np.float32(0.0), np.float32(1e-6)
+                for k in range(max(at - _SPAN, 0), min(at + _SPAN + 1, labels)):
+                    if weight[y, x, k] == 0:
+                        continue
+                    share = fine[abs(_FINE * (k - at) - shift)]
+                    above = max(energy[y, x, k] - quiet[y, x], np.float32(0.0))
+                    inner += weight[y, x, k] * share * above
+                    size += weight[y, x, k] * share * share
+                scores[shift - begin] = inner * inner / size
+                if scores[shift - begin] > scores[best]:
+                    best = shift - begin
+            place = np.float32(begin + best)
+            if 0 < best < end - begin:
+                bend = 2 * scores[best] - scores[best - 1] - scores[best + 1]
+                if bend > 0:
+                    place += np.float32(0.5) * (scores[best + 1] - scores[best - 1]) / bend
+            label[y, x] = at + place / _FINE
 
 
 _fast_quiet = compiled(_quiet)
@@ -184,18 +228,6 @@ def _beside_jumps(depth_dof: Map) -> Map:
     return np.asarray(1 - lost, np.float32)
 
 
-def _own_share(curve: NDArray[np.float64], rank: int) -> Map:
-    """Share of its peak that a lone surface's curve has at its label of rank `rank` from below.
-
-    A number for every quarter label at which the peak may lie.  Where a sweep is short or its
-    blur grows slowly, no label lies far from any peak.
-    """
-    at = np.arange(len(curve))
-    peaks = np.arange(4 * (len(curve) - 1) + 1) / 4
-    shares = np.interp(np.abs(peaks[:, None] - at[None, :]), at, curve)
-    return np.asarray(np.minimum(np.sort(shares, axis=1)[:, rank], NUMBERS.most_own), np.float32)
-
-
 def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     """Choose a depth for every place so that neighbours agree.
 
@@ -217,8 +249,9 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     rows, cols, labels = energy.shape
     # away from its peak a curve is level: glow of blurred things, and what compression leaves
     quiet = np.empty((rows, cols), np.float32)
-    own = _own_share(volume.curve, labels // 2)
-    in_stretches(_fast_quiet, rows, energy, labels // 2, own, quiet)
+    at = np.arange(_FINE * (2 * _SPAN + labels) + 1) / _FINE
+    fine = np.interp(at, np.arange(labels), volume.curve).astype(np.float32)
+    in_stretches(_fast_quiet, rows, energy, volume.weight, fine, NUMBERS.most_own, quiet)
     noise = volume.noise + quiet
     cost = np.empty(energy.shape, np.uint8)
     in_stretches(_fast_costs, rows, energy, noise, NUMBERS.floor, _TOP, cost)
@@ -234,7 +267,7 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     del cost
     height = np.empty((rows, cols), np.float32)
     label, ratio = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
-    in_stretches(_fast_tops, rows, total, energy, label, ratio, height)
+    in_stretches(_fast_tops, rows, total, energy, volume.weight, quiet, fine, label, ratio, height)
     del total
     height = np.maximum(height - quiet, 0)
     depth = without_specks(

@@ -39,8 +39,8 @@ class MergeNumbers:
         A patch of at most so many places that lies this far from all around it is an error: even
         a short hair covers more. Twenty places cost hairs (measured).
     most_own : float
-        Largest share of its peak that a place's own curve is taken to have at its middle label:
-        nearer to one the level beside it tells nothing.
+        Labels at which a place's own curve has more than this share of its peak do not tell what
+        would be there without it: the difference is too small.
     known : float
         Height of a curve over its noise from which a place has a depth.
     doubt_px, doubt_dof, doubt_left : int, float, float

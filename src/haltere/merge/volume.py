@@ -19,6 +19,9 @@ from haltere.sweeps.sweep import Sweep
 
 Map = NDArray[np.float32]
 
+_LEAST = 8
+"""An eighth of a frame beside its plane is too little to tell a label's detail by."""
+
 
 @dataclass(frozen=True, slots=True)
 class Volume:
@@ -39,6 +42,9 @@ class Volume:
     curve : ndarray of float64, shape (L,)
         Detail that a lone surface shows 0, 1, 2... labels from its own, as a share of its peak:
         what defocus and diffraction leave of it.
+    weight : ndarray of uint8, shape (H, W, L)
+        How much of frames went into each label, 64 for a whole one, 255 at most; 0 where `energy`
+        lies on the line between others.
     """
 
     energy: NDArray[np.float32]
@@ -48,6 +54,7 @@ class Volume:
     guide: Map
     noise: Map
     curve: NDArray[np.float64]
+    weight: NDArray[np.uint8]
 
 
 @dataclass(frozen=True, slots=True)
@@ -306,8 +313,11 @@ def focus_volume(
         best[better] = found[better]
         guide[better] = grey[better]
         progress("measuring depth", done + 1, len(used))
-    in_stretches(_fast_settle, shape[0], energy, weight, 8)
+    in_stretches(_fast_settle, shape[0], energy, weight, _LEAST)
+    weight[weight < _LEAST] = 0
+    held = np.minimum(weight, 255, out=weight).astype(np.uint8)
+    del weight
     # half a depth of field blurs by one circle of confusion
     discs = np.arange(labels, dtype=np.float64) * (step / sweep.dof * 2 * sweep.c_px)
     curve = curve_shape(discs, sweep.airy_px)
-    return Volume(energy, low, step, factor, guide, noise.at(_mean(guide, 5)), curve)
+    return Volume(energy, low, step, factor, guide, noise.at(_mean(guide, 5)), curve, held)
