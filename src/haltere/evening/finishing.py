@@ -8,15 +8,15 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-import msgspec
 import numpy as np
 
 from haltere.errors import UsageError
 from haltere.evening.book_of_merge import book_of
 from haltere.evening.capture import Told, capture_of
 from haltere.evening.dust_of_merge import DustFound, without_dust
-from haltere.fieldbook.finishing import finishings_of, keep_finishing, undo_finishing
-from haltere.finish.crop import CropBudget, crop_budget
+from haltere.evening.settled import budget_of, settings_of, views_of
+from haltere.fieldbook.finishing import keep_finishing, undo_finishing
+from haltere.finish.crop import CropBudget
 from haltere.finish.finished import before_and_after, render
 from haltere.finish.measuring import Depths
 from haltere.finish.scale import Scale, scale_of_kit
@@ -32,8 +32,8 @@ from haltere.frames import (
     write_jpeg,
     write_picture,
 )
-from haltere.merge.views import FILE as VIEWS
-from haltere.merge.views import Views, read_views
+from haltere.kit import Capture
+from haltere.merge.views import Views
 from haltere.optics import READING_MM
 from haltere.progress import Progress, silent
 
@@ -56,12 +56,15 @@ class Asked:
         From where the print is looked at.
     print_mm : float or None
         Longer side of the print that is wanted.
+    smear_px : float
+        Length of the smear of what moved, as it was measured.
     """
 
     out: Path | None = None
     grey_px: tuple[int, int, int, int] | None = None
     viewing_mm: float = READING_MM
     print_mm: float | None = None
+    smear_px: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +141,7 @@ def finish(
     *,
     undo: bool = False,
     book_folder: Path | None = None,
+    taken: Capture | None = None,
     progress: Progress = silent,
 ) -> FinishedPicture:
     """Change the settings of a picture, or take the last change back, and render it.
@@ -158,6 +162,8 @@ def finish(
         Take back the last change.
     book_folder : Path, optional
         Folder of the field book; told by the merge when left out.
+    taken : Capture, optional
+        How it was taken, where the field book knows; else it is put together anew.
     progress : Progress, optional
         Told of the tiles; may raise to cancel.
 
@@ -179,8 +185,8 @@ def finish(
     light, icc = read_linear(source, decoder)
     if asked.grey_px is not None:
         changes = {**changes, "balance": balance_of(light, asked.grey_px)}
-    capture = capture_of([source.frame], told)
-    views = _views(source)
+    capture = taken or capture_of([source.frame], told)
+    views = views_of(source)
     back = None
     spots: DustFound | None = None
     place = source.folder or out
@@ -188,10 +194,9 @@ def finish(
         make_folder(out)
     with book_of(place, book_folder) as book:
         if undo:
-            taken = undo_finishing(book, subject)
-            back = None if taken is None else taken.id
-        standing = finishings_of(book, subject)
-        settings = Settings() if not standing else _read(standing[-1].settings)
+            undone = undo_finishing(book, subject)
+            back = None if undone is None else undone.id
+        settings = settings_of(book, source)
         if not undo:
             settings = settings.changed(**changes)
         if settings.dust:
@@ -202,13 +207,10 @@ def finish(
         )
         if not undo and any(value is not None for value in changes.values()):
             keep_finishing(book, subject, asdict(settings))
-    budget = crop_budget(
-        rendered.box_px,
-        capture,
-        confidence=_confidence(source, rendered.box_px),
-        viewing_mm=asked.viewing_mm,
-        print_mm=asked.print_mm,
-    )
+    budget = budget_of(
+        source, rendered.box_px, capture, viewing_mm=asked.viewing_mm, print_mm=asked.print_mm,
+        smear_px=asked.smear_px,
+    )  # fmt: skip
     healed = 0 if spots is None else spots.healed
     made = {**asdict(source.made), "restored_at": rendered.restored_at, "healed": healed}
     nothing = settings == Settings()
@@ -252,7 +254,7 @@ def finished_answer(done: FinishedPicture) -> dict[str, Any]:
 
 
 def scale_and_depth(
-    source: Source, told: Told
+    source: Source, told: Told, taken: Capture | None = None
 ) -> tuple[Scale | None, Depths | None, tuple[float, float]]:
     """Give what lengths are measured by: scale, depth, and where perspective starts.
 
@@ -262,6 +264,8 @@ def scale_and_depth(
         The picture.
     told : Told
         What the photographer said of kit and magnification.
+    taken : Capture, optional
+        How it was taken, where the field book knows; else it is put together anew.
 
     Returns
     -------
@@ -272,7 +276,7 @@ def scale_and_depth(
     centre_px : tuple of float
         Where the lens's axis meets the picture.
     """
-    views = _views(source)
+    views = views_of(source)
     frame = source.frame
     centre = ((frame.width_px - 1) / 2.0, (frame.height_px - 1) / 2.0)
     depths = None
@@ -287,7 +291,7 @@ def scale_and_depth(
         depth = np.asarray(tifffile.imread(source.folder / "depth.tif"), np.float32)
         depths = Depths(depth, _DEPTH_DOF * views.dof * views.unit)
     kit = told.kit
-    capture = capture_of([frame], told)
+    capture = taken or capture_of([frame], told)
     sigma = None if told.magnification is not None or kit is None else kit.magnification_sigma
     of_pupil = None if kit is None else kit.pupil_distance_sigma_mm
     try:
@@ -311,21 +315,6 @@ def _out(source: Source, out: Path | None) -> Path:
     return source.folder / MADE
 
 
-def _read(said: dict[str, Any]) -> Settings:
-    try:
-        return msgspec.convert(said, Settings)
-    except msgspec.ValidationError as error:
-        raise UsageError(
-            "the settings in the field book are of another version; take them back with --undo"
-        ) from error
-
-
-def _views(source: Source) -> Views | None:
-    if source.folder is None or not (source.folder / VIEWS).is_file():
-        return None
-    return read_views(source.folder)[0]
-
-
 def _mm_per_px(told: Told, capture: Any, views: Views | None) -> float | None:
     from haltere.kit import mm_per_px
 
@@ -333,17 +322,6 @@ def _mm_per_px(told: Told, capture: Any, views: Views | None) -> float | None:
     if size is not None or views is None:
         return size
     return views.mm_per_px
-
-
-def _confidence(source: Source, box: tuple[int, int, int, int]) -> Any:
-    if source.folder is None or not (source.folder / "confidence.tif").is_file():
-        return None
-    import tifffile
-
-    part = (slice(box[1], box[3]), slice(box[0], box[2]))
-    sure = np.asarray(tifffile.imread(source.folder / "confidence.tif"), np.float32)[part]
-    depth = np.asarray(tifffile.imread(source.folder / "depth.tif"), np.float32)[part]
-    return np.where(np.isfinite(depth), sure, np.float32(np.nan))
 
 
 def _png(codes: Any, icc: bytes | None) -> bytes:

@@ -265,3 +265,26 @@ def said_mm(length: Quantity) -> str:
         return f"{length.value:g} mm"
     digits = min(max(0, 1 - math.floor(math.log10(wide))), 6)
     return f"{length.value:.{digits}f} ± {wide:.{digits}f} mm"
+
+
+def scale_words(scale: Scale) -> str:
+    """Tell how large a pixel is on the animal, and what says so.
+
+    Parameters
+    ----------
+    scale : Scale
+        The scale.
+
+    Returns
+    -------
+    str
+        Two sentences.
+    """
+    sure = {
+        "measured": "something of known length", "calibrated": "your calibrated kit",
+        "given": "a magnification that was not measured",
+    }[scale.source]  # fmt: skip
+    return (
+        f"A pixel is {1000 * scale.mm_per_px:.3g} µm ± {196 * scale.share:.2g} %, from {sure}. "
+        "Each interval holds in 95 of 100 cases."
+    )

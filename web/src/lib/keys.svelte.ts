@@ -14,13 +14,17 @@ export interface Key {
 }
 
 class Keys {
-  tables: { title: string; keys: Key[] }[] = $state.raw([]);
+  tables: { title: string; keys: Key[]; above: boolean }[] = $state.raw([]);
 
-  /** Adds a table until the returned function is called. */
-  add(title: string, keys: Key[]): () => void {
-    const table = { title, keys };
+  /** Adds a table until the returned function is called; one above others is asked before them. */
+  add(title: string, keys: Key[], above = false): () => void {
+    const table = { title, keys, above };
     // an effect that adds keys must not run again because keys were added
-    untrack(() => (this.tables = [...this.tables, table]));
+    untrack(() => {
+      const tables = [...this.tables, table];
+      // a part may be there before the view that it belongs to
+      this.tables = [...tables.filter((one) => !one.above), ...tables.filter((one) => one.above)];
+    });
     return () => untrack(() => (this.tables = this.tables.filter((one) => one !== table)));
   }
 

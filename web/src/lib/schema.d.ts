@@ -528,6 +528,150 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/outings/{outing}/runs/{run}/finish": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Stands
+         * @description Tell what stands of a picture's finishing.
+         */
+        get: operations["stands_api_outings__outing__runs__run__finish_get"];
+        put?: never;
+        /**
+         * Change
+         * @description Write down what the picture shall be made with; the picture itself stays as it is.
+         */
+        post: operations["change_api_outings__outing__runs__run__finish_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/finish/carries": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Carries
+         * @description Tell what a crop would carry; nothing is written down.
+         */
+        get: operations["carries_api_outings__outing__runs__run__finish_carries_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/finish/deliver": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Deliver
+         * @description Ask for the finished picture as a file that may leave, without the place.
+         */
+        post: operations["deliver_api_outings__outing__runs__run__finish_deliver_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/finish/delivered/{job}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Delivered
+         * @description Tell what was made ready to leave.
+         */
+        get: operations["delivered_api_outings__outing__runs__run__finish_delivered__job__get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/finish/delivered/{job}/file": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Delivered File
+         * @description Give the file that was made ready to leave.
+         */
+        get: operations["delivered_file_api_outings__outing__runs__run__finish_delivered__job__file_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/finish/measure": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Measure
+         * @description Measure a line with corners, in depth where the merge knows it.
+         */
+        post: operations["measure_api_outings__outing__runs__run__finish_measure_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/finish/undo": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Take Back
+         * @description Take the last settings back.
+         */
+        post: operations["take_back_api_outings__outing__runs__run__finish_undo_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/outings/{outing}/runs/{run}/layers/{which}/look": {
         parameters: {
             query?: never;
@@ -1254,6 +1398,27 @@ export interface components {
             ][];
         };
         /**
+         * Bar
+         * @description A scale bar.
+         *
+         *     Attributes
+         *     ----------
+         *     length_mm : float
+         *         What it stands for, in the plane of focus of the reference frame.
+         *     length_px : float
+         *         Its length in the picture.
+         *     text : str
+         *         As "2 mm".
+         */
+        Bar: {
+            /** Length Mm */
+            length_mm: number;
+            /** Length Px */
+            length_px: number;
+            /** Text */
+            text: string;
+        };
+        /**
          * Bin
          * @description Bursts that were predicted alike.
          *
@@ -1449,6 +1614,25 @@ export interface components {
             volumes: components["schemas"]["Volume"][];
         };
         /**
+         * CarriedSaid
+         * @description What a crop carries, and the scale bar that would stand in it.
+         *
+         *     Attributes
+         *     ----------
+         *     budget : CropBudget
+         *         With its warnings.
+         *     bar : Bar or None
+         *         None where the size of a pixel is unknown, or no bar fits.
+         *     no_bar : str
+         *         Why there is none; empty otherwise.
+         */
+        CarriedSaid: {
+            bar: components["schemas"]["Bar"] | null;
+            budget: components["schemas"]["CropBudget"];
+            /** No Bar */
+            no_bar: string;
+        };
+        /**
          * Causes
          * @description What spoils frames beside focus.
          *
@@ -1641,6 +1825,62 @@ export interface components {
             text: string;
         };
         /**
+         * CropBudget
+         * @description What a crop carries.
+         *
+         *     Attributes
+         *     ----------
+         *     box_px : tuple of int
+         *         (x0, y0, x1, y1), the last two beyond the crop.
+         *     kept_mp : float
+         *         Its pixels, millions.
+         *     detail_mp : float or None
+         *         Pixels' worth of detail that is in it where it is sharp; None when the f-number at the
+         *         sensor is unknown.
+         *     sharp_share : float or None
+         *         Share of what is not backdrop that some frame surely saw sharp, from the merge's
+         *         confidence; None without a map.
+         *     limited_by : str
+         *         What takes most of the finest detail: "pixels", "diffraction", "defocus", "motion", or
+         *         "unknown".
+         *     print_mm : tuple of float
+         *         Width and height of the largest print that still looks sharp.
+         *     viewing_mm : float
+         *         From where that print is looked at.
+         *     warnings : tuple of str
+         *         What the crop promises and can't keep.
+         *     text : str
+         *         All of it in a sentence.
+         */
+        CropBudget: {
+            /** Box Px */
+            box_px: [
+                number,
+                number,
+                number,
+                number
+            ];
+            /** Detail Mp */
+            detail_mp: number | null;
+            /** Kept Mp */
+            kept_mp: number;
+            /** Limited By */
+            limited_by: string;
+            /** Print Mm */
+            print_mm: [
+                number,
+                number
+            ];
+            /** Sharp Share */
+            sharp_share: number | null;
+            /** Text */
+            text: string;
+            /** Viewing Mm */
+            viewing_mm: number;
+            /** Warnings */
+            warnings: string[];
+        };
+        /**
          * Decision
          * @description The person's word on some frames of an outing.
          */
@@ -1652,6 +1892,55 @@ export interface components {
              * @enum {string}
              */
             verdict: "keep" | "maybe" | "drop" | "undecided";
+        };
+        /**
+         * DeliverAsked
+         * @description How the finished picture shall leave; never with the place.
+         */
+        DeliverAsked: {
+            /**
+             * Caption
+             * @default
+             */
+            caption: string;
+            /**
+             * Creator
+             * @default
+             */
+            creator: string;
+            /**
+             * Kind
+             * @default jpeg
+             * @enum {string}
+             */
+            kind: "jpeg" | "tiff" | "png";
+            /**
+             * Purpose
+             * @default web
+             * @enum {string}
+             */
+            purpose: "web" | "print";
+            /**
+             * Rights
+             * @default
+             */
+            rights: string;
+        };
+        /**
+         * DeliveredSaid
+         * @description The file that is ready to leave.
+         */
+        DeliveredSaid: {
+            /** Disclosure */
+            disclosure: string;
+            /** File */
+            file: string;
+            /** Folder */
+            folder: string;
+            /** Height Px */
+            height_px: number;
+            /** Width Px */
+            width_px: number;
         };
         /**
          * DepthSaid
@@ -2017,6 +2306,60 @@ export interface components {
              * @enum {string}
              */
             kind: "defocus" | "motion" | "dark" | "clipped" | "ghost" | "cut" | "hidden" | "off-frame";
+        };
+        /**
+         * FinishAsked
+         * @description New settings; None leaves one as it is.
+         *
+         *     Attributes
+         *     ----------
+         *     crop : str or None
+         *         "X,Y,W,H" in pixels, a shape like "3:2", or "whole".
+         *     bar, bar_mm, corner : str or float or None
+         *         The scale bar.
+         */
+        FinishAsked: {
+            /** Bar */
+            bar?: ("none" | "burnt" | "overlay") | null;
+            /** Bar Mm */
+            bar_mm?: number | null;
+            /** Corner */
+            corner?: ("bottom-right" | "bottom-left" | "top-right" | "top-left") | null;
+            /** Crop */
+            crop?: string | null;
+        };
+        /**
+         * FinishSaid
+         * @description What stands of a picture's finishing.
+         *
+         *     Attributes
+         *     ----------
+         *     size_px : tuple of int
+         *         Width and height of the whole picture.
+         *     settings : Settings
+         *         Those that stand.
+         *     carried : CarriedSaid
+         *         What the standing crop carries.
+         *     scale : Scale or None
+         *         Size of a pixel on the animal.
+         *     in_depth : bool
+         *         Whether lengths can be measured in depth.
+         *     can_undo : bool
+         *         Whether settings can be taken back.
+         */
+        FinishSaid: {
+            /** Can Undo */
+            can_undo: boolean;
+            carried: components["schemas"]["CarriedSaid"];
+            /** In Depth */
+            in_depth: boolean;
+            scale: components["schemas"]["Scale"] | null;
+            settings: components["schemas"]["Settings"];
+            /** Size Px */
+            size_px: [
+                number,
+                number
+            ];
         };
         /**
          * FlashPlace
@@ -2674,6 +3017,66 @@ export interface components {
             y1: number;
         };
         /**
+         * LineAsked
+         * @description A line with corners to be measured, pixels of the picture.
+         *
+         *     Attributes
+         *     ----------
+         *     points_px : tuple of (float, float)
+         *         Its corners.
+         *     click_px : float
+         *         How well they were pointed at, one sigma.
+         *     flat : bool
+         *         Leave depth out.
+         *     known_mm, known_error_mm, along_px : float or tuple or None
+         *         Something of known length in the picture, one sigma of it, and its two ends.
+         */
+        LineAsked: {
+            /** Along Px */
+            along_px?: [
+                [
+                    number,
+                    number
+                ],
+                [
+                    number,
+                    number
+                ]
+            ] | null;
+            /**
+             * Click Px
+             * @default 1
+             */
+            click_px: number;
+            /**
+             * Flat
+             * @default false
+             */
+            flat: boolean;
+            /**
+             * Known Error Mm
+             * @default 0
+             */
+            known_error_mm: number;
+            /** Known Mm */
+            known_mm?: number | null;
+            /** Points Px */
+            points_px: [
+                number,
+                number
+            ][];
+        };
+        /**
+         * LineSaid
+         * @description What a line measures, with the keys of the command line, and the scale behind it.
+         */
+        LineSaid: {
+            measured: components["schemas"]["Measured"];
+            scale: components["schemas"]["Scale"];
+            /** Scale Words */
+            scale_words: string;
+        };
+        /**
          * Longest
          * @description Longest side of a look, px: few sizes, so that each is made once.
          * @enum {integer}
@@ -2797,6 +3200,42 @@ export interface components {
              * @default 0
              */
             y: number;
+        };
+        /**
+         * Measured
+         * @description What a line measures.
+         *
+         *     Attributes
+         *     ----------
+         *     points_px : tuple of (float, float)
+         *         Its corners in the picture.
+         *     length_mm : Quantity
+         *         All of it.
+         *     parts_mm : tuple of Quantity
+         *         From corner to corner.
+         *     angles_deg : tuple of Quantity
+         *         At the inner corners, 180 straight on.
+         *     in_depth : bool
+         *         Whether depth went in; else the line is measured as seen, and what is tilted away from
+         *         the camera comes out too short.
+         *     text : str
+         *         In a sentence.
+         */
+        Measured: {
+            /** Angles Deg */
+            angles_deg: components["schemas"]["Quantity"][];
+            /** In Depth */
+            in_depth: boolean;
+            length_mm: components["schemas"]["Quantity"];
+            /** Parts Mm */
+            parts_mm: components["schemas"]["Quantity"][];
+            /** Points Px */
+            points_px: [
+                number,
+                number
+            ][];
+            /** Text */
+            text: string;
         };
         /**
          * Merge
@@ -3423,6 +3862,20 @@ export interface components {
             unevenness: components["schemas"]["Estimate"] | null;
         };
         /**
+         * Quantity
+         * @description A number with its error; `low` to `high` holds it in 95 of 100 cases.
+         */
+        Quantity: {
+            /** High */
+            high: number;
+            /** Low */
+            low: number;
+            /** Sigma */
+            sigma: number;
+            /** Value */
+            value: number;
+        };
+        /**
          * Queue
          * @description All work that waits, runs or ended lately, newest first.
          *
@@ -3625,6 +4078,42 @@ export interface components {
             usable: boolean;
         };
         /**
+         * Scale
+         * @description Size of a pixel in the reference frame's plane of focus.
+         *
+         *     Attributes
+         *     ----------
+         *     mm_per_px : float
+         *         Millimetres on the animal for a full-size pixel.
+         *     share : float
+         *         One sigma of it, as a share.
+         *     source : {"measured", "calibrated", "given"}
+         *         An object of known length in the picture; a kit that was calibrated; a number that was
+         *         read off the lens or said.
+         *     pupil_mm : float or None
+         *         From the plane of focus to the entrance pupil; None where unknown, then depth is left out.
+         *     pupil_share : float
+         *         One sigma of it, as a share.
+         */
+        Scale: {
+            /** Mm Per Px */
+            mm_per_px: number;
+            /** Pupil Mm */
+            pupil_mm?: number | null;
+            /**
+             * Pupil Share
+             * @default 0.1
+             */
+            pupil_share: number;
+            /** Share */
+            share: number;
+            /**
+             * Source
+             * @enum {string}
+             */
+            source: "measured" | "calibrated" | "given";
+        };
+        /**
          * Scored
          * @description Predictions against what came.
          *
@@ -3767,6 +4256,60 @@ export interface components {
             radius_m: number | null;
             /** Why */
             why: string;
+        };
+        /**
+         * Settings
+         * @description What shall be done to a picture; as it stands here nothing.
+         *
+         *     Attributes
+         *     ----------
+         *     sharpness, calm : float
+         *         See `haltere.finish.restoring.Wanted`; 0 is off.
+         *     dust : bool
+         *         Whether dust on the sensor is looked for and healed.
+         *     tone : Tone
+         *         Light and colour.
+         *     crop : str or None
+         *         See `haltere.finish.crop.crop_box`.
+         *     bar : {"none", "burnt", "overlay"}
+         *         Whether a scale bar is drawn, and where to.
+         *     bar_mm : float or None
+         *         Its length; None chooses a round one.
+         *     corner : str
+         *         Where it stands.
+         */
+        Settings: {
+            /**
+             * Bar
+             * @default none
+             */
+            bar: string;
+            /** Bar Mm */
+            bar_mm?: number | null;
+            /**
+             * Calm
+             * @default 0
+             */
+            calm: number;
+            /**
+             * Corner
+             * @default bottom-right
+             * @enum {string}
+             */
+            corner: "bottom-right" | "bottom-left" | "top-right" | "top-left";
+            /** Crop */
+            crop?: string | null;
+            /**
+             * Dust
+             * @default false
+             */
+            dust: boolean;
+            /**
+             * Sharpness
+             * @default 0
+             */
+            sharpness: number;
+            tone?: components["schemas"]["Tone"];
         };
         /**
          * Shape
@@ -4174,6 +4717,57 @@ export interface components {
             x: number;
             /** Y */
             y: number;
+        };
+        /**
+         * Tone
+         * @description What shall be done to light and colour; as it stands here nothing.
+         *
+         *     Attributes
+         *     ----------
+         *     exposure_stops : float
+         *         Light doubled so many times.
+         *     black, white : float
+         *         Linear light that becomes black and white, after exposure.
+         *     balance : tuple of 3 floats
+         *         What red, green and blue are multiplied by.
+         *     highlights : float
+         *         0 to 1: clipped colours are rebuilt from their surroundings, and the light parts drawn
+         *         together so that they show.
+         */
+        Tone: {
+            /**
+             * Balance
+             * @default [
+             *       1,
+             *       1,
+             *       1
+             *     ]
+             */
+            balance: [
+                number,
+                number,
+                number
+            ];
+            /**
+             * Black
+             * @default 0
+             */
+            black: number;
+            /**
+             * Exposure Stops
+             * @default 0
+             */
+            exposure_stops: number;
+            /**
+             * Highlights
+             * @default 0
+             */
+            highlights: number;
+            /**
+             * White
+             * @default 1
+             */
+            white: number;
         };
         /**
          * UnderSaid
@@ -6226,6 +6820,567 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["JobSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    stands_api_outings__outing__runs__run__finish_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FinishSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    change_api_outings__outing__runs__run__finish_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["FinishAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FinishSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    carries_api_outings__outing__runs__run__finish_carries_get: {
+        parameters: {
+            query?: {
+                crop?: string;
+                viewing_mm?: number;
+                print_mm?: number | null;
+                bar_mm?: number | null;
+            };
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CarriedSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    deliver_api_outings__outing__runs__run__finish_deliver_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["DeliverAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["JobSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    delivered_api_outings__outing__runs__run__finish_delivered__job__get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+                job: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DeliveredSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    delivered_file_api_outings__outing__runs__run__finish_delivered__job__file_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+                job: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    measure_api_outings__outing__runs__run__finish_measure_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["LineAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["LineSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    take_back_api_outings__outing__runs__run__finish_undo_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FinishSaid"];
                 };
             };
             /** @description Bad Request */

@@ -17,6 +17,7 @@ from haltere.doors.bench import (
     cards,
     depth,
     exports,
+    finishing,
     looking_back,
     outings,
     patching,
@@ -76,7 +77,7 @@ def make_app(folder: File, pairing: Pairing | None = None, places: Sequence[File
     )
     parts = (
         outings, pictures, patching, depth, plans, cards, work, phone, sightings, exports,
-        looking_back,
+        looking_back, finishing,
     )  # fmt: skip
     for part in parts:
         app.include_router(part.routes)

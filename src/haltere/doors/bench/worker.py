@@ -133,6 +133,7 @@ def do(folder: Path, job: Job, progress: Progress) -> None:
         "export": _export,
         "unload": _unload,
         "verify": _verify,
+        "finish": _finish,
     }
     if job.kind not in doing:
         raise UsageError(f"{job.kind}: is no work that this haltere knows")
@@ -158,6 +159,12 @@ def _export(folder: Path, job: Job, progress: Progress) -> None:
     from haltere.doors.bench.exports import make_export
 
     make_export(folder, job, progress)
+
+
+def _finish(folder: Path, job: Job, progress: Progress) -> None:
+    from haltere.doors.bench.finishing import make_delivery
+
+    make_delivery(folder, merge_folder(folder, job), job, progress)
 
 
 def _evening(folder: Path, job: Job, progress: Progress) -> None:

@@ -58,6 +58,14 @@ CORNERS = ("bottom-right", "bottom-left", "top-right", "top-left")
 @click.option(
     "--view", "view_cm", type=float, metavar="CM", default=40.0, help="From where it is looked at."
 )
+@click.option(
+    "--smear",
+    "smear_px",
+    type=float,
+    default=0.0,
+    metavar="PX",
+    help="How far what moved is smeared, as haltere keepers says it.",
+)
 @click.option("--undo", is_flag=True, help="Take back the last change.")
 @capture_options
 @book_option
@@ -79,6 +87,7 @@ def finish(
     corner: str | None,
     print_cm: float | None,
     view_cm: float,
+    smear_px: float,
     undo: bool,
     kit_file: Path | None,
     magnification: float | None,
@@ -107,7 +116,7 @@ def finish(
     from haltere.frames import Decoder
 
     box = None if grey is None else _box(grey)
-    asked = Asked(out, box, 10.0 * view_cm, None if print_cm is None else 10.0 * print_cm)
+    asked = Asked(out, box, 10.0 * view_cm, None if print_cm is None else 10.0 * print_cm, smear_px)
     with ProgressLine(quiet=as_json) as progress, Decoder(1) as decoder:
         done = finish(
             given, said_of_kit, changes, asked, decoder,

@@ -83,19 +83,12 @@ def measure(
     if as_json:
         saying.say_json(written({**asdict(found), "scale": asdict(scale)}))
         return
-    from haltere.finish.measuring import said_mm
+    from haltere.finish.measuring import said_mm, scale_words
 
     click.echo(f"{found.text[0].upper()}{found.text[1:]}.")
     if len(found.parts_mm) > 1:
         click.echo("From corner to corner: " + ", ".join(said_mm(one) for one in found.parts_mm))
-    sure = {
-        "measured": "something of known length", "calibrated": "your calibrated kit",
-        "given": "a magnification that was not measured",
-    }[scale.source]  # fmt: skip
-    click.echo(
-        f"A pixel is {1000 * scale.mm_per_px:.3g} µm ± {196 * scale.share:.2g} %, from {sure}. "
-        "Each interval holds in 95 of 100 cases."
-    )
+    click.echo(scale_words(scale))
 
 
 def points_of(words: str, option: str) -> list[tuple[float, float]]:
