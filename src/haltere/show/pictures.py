@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import functools
 import io
 import warnings
 from collections.abc import Collection, Iterator, Sequence
@@ -13,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageCms
 
-from haltere.frames import Decoder, Frame, Pixels, encode, to_linear
+from haltere.frames import Decoder, Frame, Pixels, encode, srgb_profile, to_linear
 from haltere.keepers.verdict import JudgedFrame
 from haltere.merge.merged import Merge
 from haltere.show.colours import UNKNOWN_RGB, depth_shades
@@ -173,6 +174,8 @@ def with_profile(picture: Image.Image, icc: bytes | None) -> Image.Image:
     """
     if not icc or picture.mode != "RGB":
         return picture.convert("RGB")
+    if icc == _own_profile():  # else a third of a second at 20 megapixels, for nothing
+        return picture
     try:
         converted = ImageCms.profileToProfile(
             picture, ImageCms.ImageCmsProfile(io.BytesIO(icc)), ImageCms.createProfile("sRGB")
@@ -180,6 +183,31 @@ def with_profile(picture: Image.Image, icc: bytes | None) -> Image.Image:
     except (ImageCms.PyCMSError, OSError, ValueError):
         return picture
     return converted if converted is not None else picture
+
+
+@functools.cache
+def _own_profile() -> bytes:
+    return srgb_profile()
+
+
+def srgb_array(pixels: Pixels) -> NDArray[np.uint8]:
+    """Turn pixels of any kind into 8-bit sRGB values of their own, with as few copies as may be.
+
+    Parameters
+    ----------
+    pixels : Pixels
+        Decoded pixels.
+
+    Returns
+    -------
+    ndarray of uint8, shape (H, W, 3)
+        No view of what was given.
+    """
+    array = pixels.array
+    plain = array.dtype == np.uint8 and array.ndim == 3 and not pixels.linear
+    if plain and (not pixels.icc or pixels.icc == _own_profile()):
+        return np.array(array, np.uint8)
+    return np.array(to_srgb(pixels), np.uint8)
 
 
 def merged_look(path: Path) -> Image.Image:

@@ -93,9 +93,9 @@ class Shelf:
         )
 
     def _open(self, frame: Frame) -> list[Rgb]:
-        from haltere.show.pictures import to_srgb
+        from haltere.show.pictures import srgb_array
 
-        return pyramid(np.asarray(to_srgb(self.decoder.rgb(frame))))
+        return pyramid(srgb_array(self.decoder.rgb(frame)))
 
     def preview(self, frame: Frame) -> list[Rgb]:
         """Open the picture inside a raw file, enlarged to the frame's size, with its halvings.
@@ -119,11 +119,11 @@ class Shelf:
     def _open_preview(self, frame: Frame) -> list[Rgb]:
         import cv2
 
-        from haltere.show.pictures import to_srgb
+        from haltere.show.pictures import srgb_array
 
         size = (frame.width_px, frame.height_px)
         # a raw file without one is developed at half its size, which takes a quarter of the time
-        small = np.asarray(to_srgb(self.decoder.preview(frame, max(size) // 2)))
+        small = srgb_array(self.decoder.preview(frame, max(size) // 2))
         if (small.shape[1], small.shape[0]) != size:
             small = np.asarray(cv2.resize(small, size, interpolation=cv2.INTER_LINEAR), np.uint8)
         return pyramid(small)
