@@ -218,7 +218,9 @@ def test_a_card_is_unloaded_through_the_page(browser: Browser, card: Path, tmp_p
         assert path.read_bytes() == (places / "MOTH" / "DCIM" / "100MEADW" / path.name).read_bytes()
 
 
-def test_an_unloading_outlives_the_bench(browser: Browser, card: Path, tmp_path: Path) -> None:
+def test_an_unloading_is_stopped_goes_on_and_outlives_the_bench(
+    browser: Browser, card: Path, tmp_path: Path
+) -> None:
     places, folder = laid_out(tmp_path, card), tmp_path / "book"
     for number in range(120):  # enough to be closed in the middle
         (places / "MOTH" / "DCIM" / f"film {number}.BIN").write_bytes(bytes([number]) * 1_500_000)
@@ -228,8 +230,16 @@ def test_an_unloading_outlives_the_bench(browser: Browser, card: Path, tmp_path:
         coming(browser, address) as (page, base),
     ):
         page.goto(f"{base}/#/unload?card={source}")
+        going = page.get_by_role("status").filter(has_text="MB copied and read back")
         page.get_by_role("button", name="Unload", exact=False).last.click()
-        page.get_by_role("status").filter(has_text="MB copied and read back").wait_for()
+        going.wait_for()
+        page.keyboard.press("x")
+        page.get_by_text("Stopped as you asked").wait_for()
+        with open_book(folder) as book:
+            assert [job.state for job in jobs(book)] == ["cancelled"]
+        page.get_by_role("button", name="Go on unloading").wait_for()
+        page.keyboard.press("b")
+        going.wait_for()
     with open_book(folder) as book:
         assert visits(book)[0].ended is None
     with (
@@ -239,7 +249,7 @@ def test_an_unloading_outlives_the_bench(browser: Browser, card: Path, tmp_path:
         page.goto(f"{base}/#/unload?card={source}")
         page.locator(".verdict[data-code=one-copy]").wait_for(timeout=90_000)
     with open_book(folder) as book:
-        assert [job.state for job in jobs(book)] == ["done"]
+        assert [job.state for job in jobs(book)] == ["done", "cancelled"]
         assert len(visits(book)) == 1
     count = sum(1 for path in source.rglob("*") if path.is_file())
     assert (

@@ -6,6 +6,12 @@ export class Latest<T> {
   error: string = $state("");
   busy: boolean = $state(false);
   #next: (() => Promise<T>) | undefined;
+  #rest: number;
+
+  /** After an answer it rests so many times as long as the answer took, for others to go first. */
+  constructor(rest = 0) {
+    this.#rest = rest;
+  }
 
   /** While a handle is dragged, questions that were overtaken are never sent. */
   ask(question: () => Promise<T>): void {
@@ -18,12 +24,15 @@ export class Latest<T> {
     while (this.#next) {
       const question = this.#next;
       this.#next = undefined;
+      const begun = performance.now();
       try {
         this.value = await question();
         this.error = "";
       } catch (error) {
         this.error = sentence(error);
       }
+      const pause = this.#rest * (performance.now() - begun);
+      if (pause) await new Promise((on) => setTimeout(on, pause));
     }
     this.busy = false;
   }
