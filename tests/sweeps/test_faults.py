@@ -66,17 +66,17 @@ def line(length_px, degrees):
     return np.sinc(length_px * (fx * np.cos(turn) + fy * np.sin(turn)))
 
 
-def said_of(treated, brightness=None, scale=1.0, seen=True):
+def said_of(treated, brightness=None, scale=1.0, seen=True, planes=PLANES_DOF):
     """Faults and kept detail of a sweep through one flat picture, some frames treated."""
     rng = np.random.default_rng(9)
     light = texture()
-    poses = np.zeros((len(PLANES_DOF), 6))
-    poses[:, 2] = PLANES_DOF * DOF
+    poses = np.zeros((len(planes), 6))
+    poses[:, 2] = planes * DOF
     level = brightness or {}
     gains = np.array([1 / level.get(k, 1.0) for k in range(len(poses))])
     with Lumas() as lumas:
         for k, pose in enumerate(poses):
-            kept = soft(0.6) * disc(2 * C_PX * abs(PLANES_DOF[k])) * treated.get(k, 1.0)
+            kept = soft(0.6) * disc(2 * C_PX * abs(planes[k])) * treated.get(k, 1.0)
             size = (WIDTH, HEIGHT)
             moved = centred(homography(pose, 0.0, FOCAL_PX), size[::-1], size[::-1])
             blurred = transferred(light, kept) * level.get(k, 1.0)
@@ -112,6 +112,17 @@ def test_a_smear_is_told_with_its_length_and_direction(smeared, frame, length_px
 
     assert px == pytest.approx(length_px, rel=0.25)
     assert abs((way - degrees + 90) % 180 - 90) <= 15
+
+
+LONE_DOF = np.array([-3.6, -2.9, -2.2, -1.6, 0.0, 1.7, 2.3, 3.0, 3.6])
+
+
+def test_a_frame_that_lies_alone_is_called_smeared_if_it_is_and_not_otherwise():
+    smeared, _ = said_of({4: line(3.5, 30.0)}, planes=LONE_DOF)
+    still, _ = said_of({}, planes=LONE_DOF)
+
+    assert [k for k, told in enumerate(smeared) if told] == [4]
+    assert not any(still)
 
 
 def test_a_smear_is_told_in_pixels_of_the_full_picture(smeared):

@@ -254,6 +254,31 @@ def sharp_energy(airy_px: float, band: Band) -> float:
     return float(_sharp_power(airy_px, band)[1].sum())
 
 
+def smeared_energy(length_px: Floats, airy_px: float, band: Band = USUAL) -> Floats:
+    """Energy that movement leaves in the detail band of sharp texture, against the unmoved one.
+
+    Parameters
+    ----------
+    length_px : ndarray of float64
+        Lengths of straight, even movement, analysis pixels.
+    airy_px : float
+        Diameter of the Airy disc, analysis pixels.
+    band : Band, optional
+        Detail.
+
+    Returns
+    -------
+    ndarray of float64, same shape
+        1 without movement; texture is taken to have no direction.
+    """
+    f, power = _sharp_power(airy_px, band)
+    way = np.linspace(0.0, np.pi, 36, endpoint=False)
+    along = f[:, None] * np.cos(way)
+    left = np.sinc(np.asarray(length_px)[..., None, None] * along) ** 2
+    result: Floats = (power * left.mean(-1)).sum(-1) / power.sum()
+    return result
+
+
 def curve_shape(blur_px: Floats, airy_px: float, band: Band = USUAL) -> Floats:
     """Energy in the detail band of texture blurred by a disc, against the sharp one.
 

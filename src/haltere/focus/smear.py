@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.focus.blur import TOP, Blur, kept_power, look_up, top_power
+from haltere.focus.curves import smeared_energy
 from haltere.focus.patches import NUMBERS, SECTORS, Patches
 
 Floats = NDArray[np.float64]
@@ -49,6 +50,22 @@ class Smear:
 
 
 NO_SMEAR = Smear(0.0, None, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """Detail that a frame keeps of what the others foretell where its plane passes.
+
+    Attributes
+    ----------
+    share : float
+        As energy in the usual band.
+    airy_px : float
+        Diameter of the Airy disc, analysis pixels.
+    """
+
+    share: float
+    airy_px: float
 
 
 def smears_of(
@@ -96,6 +113,7 @@ def find_smears(
     blur: Blur,
     limit_px: float,
     support: float = NUMBERS.support,
+    kept: Kept | None = None,
 ) -> list[Smear]:
     """Compare every frame with what the others lead one to expect, direction by direction.
 
@@ -119,6 +137,8 @@ def find_smears(
     support : float
         Share of its own sharpness that another frame must have had at a place for a frame to be
         fully compared there.
+    kept : Kept, optional
+        Detail that the frame asked about keeps.
 
     Returns
     -------
@@ -129,7 +149,7 @@ def find_smears(
     frames = len(power)
     table = kept_power(patches.frequencies, patches.window_px)
     disc = blur.disc_px(depths, patches.along) / patches.scale[:, None]
-    kept = np.stack([look_up(table, disc, f) for f in range(power.shape[2])], -1)[..., None]
+    leaves = np.stack([look_up(table, disc, f) for f in range(power.shape[2])], -1)[..., None]
     quiet = np.nan_to_num(top_power(patches.energy.mean(-1)), nan=1.0)[..., None, None]
     seen: NDArray[np.bool_] = np.asarray(np.isfinite(power).all((2, 3)), np.bool_)
     power = np.where(seen[..., None, None], power, 0.0)
@@ -137,32 +157,32 @@ def find_smears(
     top = power[taking].max(0)
     weight = 1 / (NUMBERS.scatter * power + 0.02 * top + quiet) ** 2
     weight *= (seen & taking[:, None])[..., None, None]
-    y1 = (weight * lit * kept).sum(0)
-    s2 = (weight * kept**2).sum(0)
+    y1 = (weight * lit * leaves).sum(0)
+    s2 = (weight * leaves**2).sum(0)
     out = []
     others = np.asarray(taking, np.bool_)
     for k in range(frames):
         if not asked[k] or not seen[k].any():
             out.append(NO_SMEAR)
             continue
-        own = weight[k] * kept[k]
-        norm = np.maximum(s2 - own * kept[k], 0.0)
+        own = weight[k] * leaves[k]
+        norm = np.maximum(s2 - own * leaves[k], 0.0)
         amount = np.maximum(y1 - own * lit[k], 0.0) / np.maximum(norm, 1e-30)
-        signal = amount * kept[k]
+        signal = amount * leaves[k]
         expected = signal + quiet[k]
         miss = np.log(np.maximum(power[k], 0.05 * quiet[k]) / expected)
         # what is expected must stand out of the noise, and come from frames that were sharp there
         doubt = 1 / np.maximum(amount**2 * norm, 1e-9)
-        trust = (signal / expected) ** 2 / (0.35**2 + doubt) * (kept[k] > NUMBERS.shows)
+        trust = (signal / expected) ** 2 / (0.35**2 + doubt) * (leaves[k] > NUMBERS.shows)
         # what no other frame showed half as sharp is guessed, not expected
-        beside = np.where(others[:, None, None, None], kept, 0.0)
+        beside = np.where(others[:, None, None, None], leaves, 0.0)
         beside[k] = 0.0
-        trust *= np.clip(beside.max(0) / (support * kept[k]), 0.0, 1.0) ** 2
+        trust *= np.clip(beside.max(0) / (support * leaves[k]), 0.0, 1.0) ** 2
         trust *= seen[k][:, None, None]
         low = slice(0, -TOP)
         out.append(
             _fit(miss[:, low], trust[:, low], patches.frequencies[low], limit_px,
-                 (quiet[k] / expected)[:, low])
+                 (quiet[k] / expected)[:, low], kept)
         )  # fmt: skip
     return out
 
@@ -204,7 +224,14 @@ def _left_by_ghosts(told: bytes) -> Floats:
     return np.array(rows)
 
 
-def _fit(miss: Floats, trust: Floats, frequencies: Floats, limit_px: float, noise: Floats) -> Smear:
+def _fit(
+    miss: Floats,
+    trust: Floats,
+    frequencies: Floats,
+    limit_px: float,
+    noise: Floats,
+    kept: Kept | None,
+) -> Smear:
     """Length and direction whose loss fits best, whatever is lost evenly."""
     total = trust.sum(0)
     most = total.max()
@@ -245,6 +272,11 @@ def _fit(miss: Floats, trust: Floats, frequencies: Floats, limit_px: float, nois
     share = float(GHOSTS[int(doubled.argmin()) // (len(doubled) // len(GHOSTS))])
     sure = 1 / (1 + float(np.exp(-0.5 * np.clip(better - NUMBERS.ghost_cost, -60, 60))))
     sure *= float(evidence + better > NUMBERS.ghost_cost)
+    if kept is not None:
+        lost = np.log(smeared_energy(_LENGTHS_PX, kept.airy_px))
+        off = (np.log(max(kept.share, 0.05)) - lost) / NUMBERS.kept_error
+        cost += np.minimum(off**2, NUMBERS.kept_most)[:, None]
+        evidence = float(cost[0].min() - cost.min())
     cost += 0.3 * _LENGTHS_PX[:, None]
     chance = np.exp(-0.5 * np.minimum(cost - cost.min(), 80.0))
     # long ones are few and told coarsely: each stands for a wider stretch

@@ -8,9 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.focus.blur import Blur
-from haltere.focus.curves import Peaks, Stack, curve_shape
+from haltere.focus.curves import Peaks, Stack, find_peaks
+from haltere.focus.depths import believed
 from haltere.focus.fault import Fault
 from haltere.focus.smear import NO_SMEAR, Smear
+from haltere.sweeps.kept import kept_shares
 from haltere.sweeps.smears import Pictures, smears_of_sweep
 
 Floats = NDArray[np.float64]
@@ -32,14 +34,14 @@ class FaultNumbers:
     shows : float
         Share from which a frame did not move, whatever its directions say: movement adds no detail,
         another posture of a limb does. Smeared frames kept 0.99 at most.
-    places : int
-        Places near the plane that are needed to say how much it keeps.
+    fewest : int
+        Frames that must be left to tell the detail without those that seem smeared.
     """
 
     dark_gain: float = 2.5
     keeps: float = 0.6
     shows: float = 1.2
-    places: int = 25
+    fewest: int = 3
 
 
 NUMBERS = FaultNumbers()
@@ -82,14 +84,19 @@ def find_faults(
     kept : ndarray of float64, shape (N,)
         Share of the detail that its plane should show, as energy; NaN where nothing tells.
     """
-    kept = np.where(found, _kept(stack, peaks, trusted, dof, c_px, airy_px), np.nan)
+    fair: NDArray[np.bool_] = np.asarray(found & (gains <= NUMBERS.dark_gain), np.bool_)
     smears = [NO_SMEAR] * len(gains)
     scale = 1.0
     if pictures is not None:
-        fair = found & (gains <= NUMBERS.dark_gain)
         blur = Blur(dof, c_px)
-        smears = smears_of_sweep(pictures, stack, peaks, trusted, gains, fair, blur)
+        smears = smears_of_sweep(pictures, stack, peaks, trusted, gains, fair, blur, airy_px)
         scale = pictures.scale
+    still = fair & np.array([smear.longer <= 0.5 for smear in smears])
+    if NUMBERS.fewest <= int(still.sum()) < int(fair.sum()):
+        # smeared frames made less of the detail that their planes should show
+        peaks = find_peaks(stack, still, dof, c_px, airy_px)
+        trusted = believed(peaks)
+    kept = np.where(found, kept_shares(stack, peaks, trusted, dof, c_px, airy_px), np.nan)
     result: list[tuple[Fault, ...]] = []
     for k, gain in enumerate(gains):
         faults: list[Fault] = []
@@ -102,26 +109,6 @@ def find_faults(
             faults += _moved(smears[k], scale, float(kept[k]))
         result.append(tuple(faults))
     return result, kept
-
-
-def _kept(
-    stack: Stack,
-    peaks: Peaks,
-    trusted: NDArray[np.bool_],
-    dof: float,
-    c_px: float,
-    airy_px: float,
-) -> Floats:
-    """Share of the expected detail that each frame has where its plane passes."""
-    kept = np.full(len(stack.energy), np.nan)
-    for k, energy in enumerate(stack.energy):
-        off = np.abs(stack.along[k] - peaks.depth)
-        near = trusted & (off < dof) & np.isfinite(energy)
-        if near.sum() < NUMBERS.places:
-            continue
-        expected = peaks.amplitude[near] * curve_shape(off[near] * 2 * c_px / dof, airy_px)
-        kept[k] = float(np.median((energy[near] - peaks.noise[near]) / expected))
-    return kept
 
 
 def _moved(smear: Smear, scale: float, kept: float) -> list[Fault]:

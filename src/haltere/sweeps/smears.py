@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +20,8 @@ from haltere.focus.patches import (
     turns_of,
     window_for,
 )
-from haltere.focus.smear import NO_SMEAR, Smear, find_smears
+from haltere.focus.smear import NO_SMEAR, Kept, Smear, find_smears
+from haltere.sweeps.kept import kept_beside_others
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -53,6 +55,8 @@ class SmearNumbers:
     evidence : float
         Chi-square by which movement must explain a frame better than stillness: of 970 still frames
         of rendered sweeps two reached 22, of 48 smeared ones 46 reached 41.
+    asks : float
+        Evidence from which a frame is asked how much of its detail it keeps.
     areas : int
         Separate areas, a patch wide each, that this is enough for: fewer may lie on one limb that
         moved by itself, and must tell more plainly.
@@ -64,14 +68,15 @@ class SmearNumbers:
     layer_dof: float = 0.5
     layer_places: int = 24
     apart_px: int = 24
-    reach_dof: float = 2.0
+    reach_dof: float = 4.0
     near_dof: float = 1.25
     places: int = 64
     beside: int = 16
-    support: float = 1.0
+    support: float = 0.3
     evidence: float = 36.0
+    asks: float = 18.0
     areas: int = 10
-    rounds: int = 4
+    rounds: int = 16
 
 
 NUMBERS = SmearNumbers()
@@ -128,6 +133,7 @@ def smears_of_sweep(
     gains: Floats,
     usable: NDArray[np.bool_],
     blur: Blur,
+    airy_px: float,
 ) -> list[Smear]:
     """Compare each frame, direction by direction, with those whose planes lie near its own.
 
@@ -151,6 +157,8 @@ def smears_of_sweep(
         Frames that were registered and are light enough.
     blur : Blur
         Depth of field and circle of confusion.
+    airy_px : float
+        Diameter of the Airy disc, analysis pixels.
 
     Returns
     -------
@@ -167,9 +175,14 @@ def smears_of_sweep(
     plane = pictures.poses[:, 2]
     reach = 2 * NUMBERS.reach_dof * blur.dof
     taking, asked = usable.copy(), usable.copy()
+
+    def keeps(k: int) -> Kept | None:
+        share = kept_beside_others(stack, peaks, trusted, taking, k, blur.dof, blur.c_px, airy_px)
+        return Kept(share, airy_px) if np.isfinite(share) else None
+
     for _ in range(NUMBERS.rounds):
         for k in np.flatnonzero(asked):
-            found[k] = _judged(sweep, int(k), taking, blur, limit)
+            found[k] = _judged(sweep, int(k), taking, blur, limit, keeps)
         left = [int(k) for k in np.flatnonzero(taking) if found[k].longer > 0.5]
         aside = [
             k
@@ -217,7 +230,14 @@ def _sweep(
     return _Sweep(here, depth, along, turns, window, told, has)
 
 
-def _judged(sweep: _Sweep, k: int, taking: NDArray[np.bool_], blur: Blur, limit_px: float) -> Smear:
+def _judged(
+    sweep: _Sweep,
+    k: int,
+    taking: NDArray[np.bool_],
+    blur: Blur,
+    limit_px: float,
+    keeps: Callable[[int], Kept | None],
+) -> Smear:
     """Movement of one frame, told by the places nearest to its plane."""
     own = sweep.told[k]
     off = np.abs(sweep.along[k, own.which] - sweep.depth[own.which])
@@ -246,9 +266,12 @@ def _judged(sweep: _Sweep, k: int, taking: NDArray[np.bool_], blur: Blur, limit_
         sweep.window.taper.shape[0],
     )
     asked = np.arange(len(rows)) == len(others)
-    found = find_smears(
-        patches, sweep.depth[which], ~asked, asked, blur, limit_px, NUMBERS.support
-    )[-1]
+    told = patches, sweep.depth[which], ~asked, asked, blur, limit_px, NUMBERS.support
+    found = find_smears(*told)[-1]
+    if found.evidence < NUMBERS.asks:
+        return NO_SMEAR
+    if (kept := keeps(k)) is not None:
+        found = find_smears(*told, kept)[-1]
     cells = np.floor(sweep.here[which] / patches.window_px)
     areas = len(np.unique(cells, axis=0))
     sure = NUMBERS.evidence * max(1.0, NUMBERS.areas / areas)
