@@ -103,3 +103,18 @@ def test_frames_without_a_plane_stay_with_their_neighbours():
     passes = find_passes(list("abcdef"), along)
 
     assert passes[0].frames == tuple("abcdef")
+
+
+def test_a_leg_behind_the_last_plane_is_missing_though_it_runs_out_of_the_picture():
+    depth, trusted = surface()
+    along = np.arange(1.0, 21.0, 0.5)
+    leg = np.zeros(depth.shape, bool)
+    leg[38:, 40:47] = True
+    flat = np.zeros(depth.shape, bool)
+    flat[-12:, 20:60] = True
+
+    legs = find_holes(np.where(leg, 22.0, depth), trusted | leg, trusted | leg, along, DOF)
+    haze = find_holes(np.where(flat, 22.0, depth), trusted | flat, trusted | flat, along, DOF)
+
+    assert [h.kind for h in legs] == ["far-end"]
+    assert haze == []

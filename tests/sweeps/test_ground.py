@@ -116,3 +116,22 @@ def test_a_hole_in_which_the_animal_ends_reaches_no_farther_than_the_animal() ->
     holes = find_holes(depth, BODY, EVERYWHERE, planes, 1.0)
     assert [hole.kind for hole in holes] == ["inside"]
     assert holes[0].end == pytest.approx(4.0, abs=0.5)
+
+
+def test_a_leaf_goes_on_beyond_the_last_plane() -> None:
+    depth = leaf(0.0) + np.random.default_rng(10).normal(0, 0.25, SHAPE)
+    seen = Y > 38
+    ground = find_ground(depth, seen, -6.0, 14.4)
+    assert ground is not None
+    assert ground[seen & (depth > 15.5)].mean() > 0.95
+
+
+def test_blur_that_runs_over_from_a_feeler_is_no_near_end() -> None:
+    rng = np.random.default_rng(11)
+    depth = scene(rng, 0.0)
+    halo = (np.abs(Y - 20) < 2) & (X > 92)
+    dab = (np.abs(Y - 23) < 1) & (np.abs(X - 100) < 2)
+    depth[halo], depth[dab] = -12.0, -9.0
+    seen = BODY | (Y > 50) | halo | dab
+    planes = np.arange(-9.5, 40.0, 0.6)
+    assert find_holes(depth, seen, EVERYWHERE, planes, 1.0) == []

@@ -44,6 +44,9 @@ class GapNumbers:
     beside_dof : float
         What a piece beyond an end adjoins counts if it lies this near to the outermost plane, or
         beyond it: the far haze of a leaf hangs on the leaf, a blurred leg on the leg.
+    touches : int
+        Places of covered animal that what lies before the first plane must adjoin: blur that runs
+        over from a feeler, far out of focus, adjoins nothing that is sharp nearby.
     beside : tuple of int
         Places within which it adjoins something; the wider ring where the narrower is empty.
     tall, upright : float
@@ -62,6 +65,7 @@ class GapNumbers:
     beside_dof: float = 2.0
     tall: float = 12.0
     upright: float = 1.3
+    touches: int = 10
     beside: tuple[int, ...] = (3, 12)
 
 
@@ -135,7 +139,7 @@ def find_holes(depth: Floats, trusted: Mask, strong: Mask, along: Floats, dof: f
         outside = animal & (beyond > 0.5 * dof)
         if ground is not None:
             outside = _beside_animal(outside, trusted, ground, beyond, dof)
-        outside = _inner(outside, 0.0 if ground is None else NUMBERS.outside)
+        outside = _inner(outside, ground is not None)
         sure = beyond > (0.5 + NUMBERS.end_dof) * dof
         places = outside & strong & sure & (beyond < NUMBERS.believed_dof * dof)
         if places.sum() < NUMBERS.places or (ground is None and _spans(places)):
@@ -170,14 +174,18 @@ def _beside_animal(outside: Mask, trusted: Mask, ground: Mask, beyond: Floats, d
         for reach in NUMBERS.beside:
             ring = cv2.dilate(piece, np.ones((2 * reach + 1, 2 * reach + 1), np.uint8)) > piece
             animal, leaf = np.count_nonzero(ring & its), np.count_nonzero(ring & close & ground)
-            if animal + leaf:
-                rows, cols = np.nonzero(labels == k)
-                tall, wide = np.ptp(rows) + 1, np.ptp(cols) + 1
-                leg = tall >= NUMBERS.tall and tall > NUMBERS.upright * wide
-                keep[k] = animal > leaf or leg
+            if animal + leaf >= NUMBERS.touches:
+                keep[k] = animal > leaf or _upright(labels == k)
                 break
     result: Mask = keep[labels] & outside
     return result
+
+
+def _upright(piece: Mask) -> bool:
+    """Tell whether a piece stands like a leg; haze and the edges of leaves lie flat."""
+    rows, cols = np.nonzero(piece)
+    tall, wide = np.ptp(rows) + 1, np.ptp(cols) + 1
+    return bool(tall >= NUMBERS.tall and tall > NUMBERS.upright * wide)
 
 
 def _cluster(mask: Mask) -> Mask:
@@ -198,11 +206,11 @@ def _spans(mask: Mask) -> bool:
     return bool(high > NUMBERS.ground * mask.shape[0] or wide > NUMBERS.ground * mask.shape[1])
 
 
-def _inner(mask: Mask, outside: float) -> Mask:
+def _inner(mask: Mask, known: bool) -> Mask:
     """Keep the pieces of the mask big enough to count that do not run out of the picture.
 
-    What does run out is the stem or leaf the animal sits on, which no sweep needs to cover.
-    `outside` is the share of a piece that may lie at the picture's border.
+    What does run out is the stem or leaf the animal sits on, which no sweep needs to cover, unless
+    the ground is `known` by itself, or the piece stands like a leg.
     """
     h, w = mask.shape
     joined = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
@@ -212,7 +220,10 @@ def _inner(mask: Mask, outside: float) -> Mask:
     border[y : h - y, x : w - x] = False
     area = np.bincount(labels.ravel(), minlength=count)
     beside = np.bincount(labels[border], minlength=count)
-    keep = (area >= NUMBERS.places) & (beside <= outside * area)
+    keep = (area >= NUMBERS.places) & (beside <= NUMBERS.outside * area)
     keep[0] = False
+    if not known:
+        for k in np.flatnonzero(keep & (beside > 0)):
+            keep[k] = _upright(np.asarray(labels == k, np.bool_))
     result: Mask = keep[labels] & mask
     return result

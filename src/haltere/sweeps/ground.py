@@ -40,12 +40,20 @@ class GroundNumbers:
     held : float
         How much the bending is held back where nothing is seen.
     least : float
-        Share of the lowest places that must lie on it: of 43 simulated sweeps 34 that show ground
-        had 0.45 to 0.92, two 0.37 and 0.38, seven with next to none of it at most 0.28.
+        Share of the lowest places that must lie on it: simulated sweeps that show ground had 0.23
+        and more, those without 0.06 to 0.25.
+    scatter : float
+        Median distance, up or down, of those on the sheet, in places: 0.3 to 1.2 on ground, 1.4
+        and more on sheets laid through whatever else was lowest; chance gives half of `near`.
     rises : float
         Share of the picture's height it must rise through; ground rose through 0.19 and more.
     under : float
-        Largest share of believed places that may be seen under it: 0.035 and less on those sweeps.
+        Largest share of believed places that may be seen under it: 0.17 at most on stems, whose
+        sides fall away below the ridge the sheet is laid through.
+    slope_dof : float
+        Depth over which its slope is told.
+    goes_on_dof : float
+        How far it is taken to go on there: a leaf's far edge is a strip of blur, hardly deeper.
     thick : float
         Places above the sheet that still belong to it: blur, and the window detail is gathered in.
     thick_dof : float
@@ -62,9 +70,12 @@ class GroundNumbers:
     under_costs: float = 2.0
     degrees: tuple[int, ...] = (2, 3, 4, 5)
     held: float = 1e-5
-    least: float = 0.4
+    least: float = 0.2
+    scatter: float = 1.2
     rises: float = 0.12
-    under: float = 0.04
+    under: float = 0.2
+    slope_dof: float = 0.5
+    goes_on_dof: float = 3.0
     thick: float = 3.0
     thick_dof: float = 1.5
 
@@ -88,8 +99,8 @@ def find_ground(
     trusted : ndarray of bool, shape (R, C)
         Places whose peak is believed.
     first_dof, last_dof : float, optional
-        Depth of the outermost planes: peaks beyond them are extrapolated and lay no sheet, and are
-        held against its edge there.
+        Depth of the outermost planes: peaks beyond them are extrapolated and lay no sheet. Nearer
+        ones are held against its edge, farther ones against what it does if it goes on straight.
 
     Returns
     -------
@@ -112,15 +123,17 @@ def find_ground(
     height = y.astype(np.float64)
     sideways, along = across(x.astype(np.float64)), (depth - middle) / half
     on = _plane(_terms(sideways, along, 1), height)
-    fitted = np.zeros(3)
+    fitted, off = np.zeros(3), np.full(len(height), np.inf)
     for degree in NUMBERS.degrees:
         terms = _terms(sideways, along, degree)
         for _ in range(8):
             fitted = _fitted(terms, height, on)
-            on = np.abs(height - terms @ fitted) < NUMBERS.near
+            off = np.abs(height - terms @ fitted)
+            on = off < NUMBERS.near
     share = float(on.mean())
     rises = float(np.ptp(np.percentile(height[on], (5, 95)))) if on.any() else 0.0
-    if share < NUMBERS.least or rises < NUMBERS.rises * rows:
+    scatter = float(np.median(off[on])) if on.any() else np.inf
+    if share < NUMBERS.least or rises < NUMBERS.rises * rows or scatter > NUMBERS.scatter:
         return None
     near, far = np.percentile(depth[on], (1, 99))
     held = np.clip(depth_dof, max(near, first_dof - 0.5), min(far, last_dof + 0.5))
@@ -132,7 +145,11 @@ def find_ground(
         return result
 
     ground_y = sheet(held)
-    steep = np.abs(sheet(held + 0.1) - ground_y) / 0.1
+    # beyond its ends a bent sheet runs away: its slope is told on the inside
+    inward = np.where(held > middle, -NUMBERS.slope_dof, NUMBERS.slope_dof)
+    rising = (sheet(held + inward) - ground_y) / inward
+    steep = np.abs(rising)
+    ground_y += rising * np.clip(depth_dof - held, 0.0, NUMBERS.goes_on_dof)
     above = ground_y - here_y
     under = float(
         (above < -np.maximum(2 * NUMBERS.thick, NUMBERS.thick_dof * steep))[trusted].mean()

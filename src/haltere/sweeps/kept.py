@@ -64,15 +64,28 @@ def kept_shares(
     ndarray of float64, shape (N,)
         As energy; NaN where too few places tell.
     """
-    kept = np.full(len(stack.energy), np.nan)
-    for k, energy in enumerate(stack.energy):
-        off = np.abs(stack.along[k] - peaks.depth)
-        near = trusted & (off < NUMBERS.near_dof * dof) & np.isfinite(energy)
-        if near.sum() < NUMBERS.places:
-            continue
-        expected = peaks.amplitude[near] * curve_shape(off[near] * 2 * c_px / dof, airy_px)
-        kept[k] = float(np.median((energy[near] - peaks.noise[near]) / expected))
-    return kept
+    return np.array(
+        [_share(stack, peaks, trusted, k, dof, c_px, airy_px) for k in range(len(stack.energy))]
+    )
+
+
+def _share(
+    stack: Stack,
+    peaks: Peaks,
+    trusted: NDArray[np.bool_],
+    index: int,
+    dof: float,
+    c_px: float,
+    airy_px: float,
+) -> float:
+    """Share of the expected detail that one frame has where its plane passes."""
+    energy = stack.energy[index]
+    off = np.abs(stack.along[index] - peaks.depth)
+    near = trusted & (off < NUMBERS.near_dof * dof) & np.isfinite(energy)
+    if near.sum() < NUMBERS.places:
+        return float("nan")
+    expected = peaks.amplitude[near] * curve_shape(off[near] * 2 * c_px / dof, airy_px)
+    return float(np.median((energy[near] - peaks.noise[near]) / expected))
 
 
 def kept_beside_others(
@@ -123,4 +136,4 @@ def kept_beside_others(
         np.zeros((1, int(about.sum())), np.float32),
     )
     told = find_peaks(some, taking, dof, c_px, airy_px)
-    return float(kept_shares(some, told, believed(told), dof, c_px, airy_px)[index])
+    return _share(some, told, believed(told), index, dof, c_px, airy_px)
