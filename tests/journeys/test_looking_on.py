@@ -6,14 +6,14 @@ import os
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import pytest
 
 from haltere.fieldbook import answers_in, jobs, open_book, outings
 from tests.doors.bench.conftest import card, card_made, fill
-from tests.journeys.browser import browsing, serving
-from tests.journeys.test_bench import Bench, reader
+from tests.journeys.browser import browsing, missing, serving
+from tests.journeys.test_bench import AXE, Bench, reader
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -137,6 +137,44 @@ def read_code(picture: bytes) -> str:
 
     grey = cv2.imdecode(np.frombuffer(picture, np.uint8), cv2.IMREAD_GRAYSCALE)
     return str(cv2.QRCodeDetector().detectAndDecode(grey)[0])
+
+
+def serious(page: Page) -> list[tuple[str, list[str]]]:
+    """Tell what axe finds on the page as it stands."""
+    if not AXE.is_file():
+        missing("axe-core is not here", "npm ci in web/, or set HALTERE_AXE")
+    page.evaluate(AXE.read_text("utf-8"))
+    return [
+        (one["id"], [node["html"][:200] for node in one["nodes"]])
+        for one in page.evaluate("axe.run(document)")["violations"]
+        if one["impact"] in ("serious", "critical")
+    ]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_serious_in_round_code_and_empty_book(
+    browser: Browser, card: Path, tmp_path: Path, scheme: Literal["light", "dark"]
+) -> None:
+    made = fill(tmp_path / "book", card)
+    found = []
+    with serving(made.folder, "--lan", "127.0.0.1") as address:
+        page = browser.new_context(color_scheme=scheme).new_page()
+        page.goto(address)
+        page.get_by_role("button", name="Show me round").click()
+        page.get_by_text("Step 1 of 5").wait_for()
+        found += serious(page)
+        page.keyboard.press("Escape")
+        page.get_by_role("button", name="Phone").click()
+        page.get_by_role("img", name="Code to scan").wait_for()
+        found += serious(page)
+        page.context.close()
+    with serving(tmp_path / "empty") as address:
+        page = browser.new_context(color_scheme=scheme).new_page()
+        page.goto(address)
+        page.get_by_role("button", name="Make up an outing").wait_for()
+        found += serious(page)
+        page.context.close()
+    assert found == []
 
 
 @pytest.mark.skipif(not os.environ.get("HALTERE_ALL_TESTS"), reason="it draws 119 frames: minutes")

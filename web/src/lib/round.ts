@@ -32,7 +32,7 @@ export function stepsOf({ outing, burst, sweep }: Round): Step[] {
     {
       title: "The evening, run after run",
       says: "Along the clock stands what haltere found: the best eye of a burst, the planes of a sweep with what they missed, the merged picture.",
-      tries: "Walk with \u2193 and \u2191, and open a run with Enter.",
+      tries: "Walk with \u2193 and \u2191 and open a run with Enter, or click on it.",
       place: burst ? { outing, at: burst } : { outing },
       find: burst ? `main li:has(a[href="#/${outing}/${burst}"])` : "main ol li",
     },
@@ -41,7 +41,7 @@ export function stepsOf({ outing, burst, sweep }: Round): Step[] {
     steps.push({
       title: "A burst hangs where its planes lie",
       says: "Every crop is the same eye at one picture pixel a screen pixel. Left is in front of the eye, right behind it; within the shaded band it is sharp. What is faulty hangs below, with the fault.",
-      tries: "Press k, m or d: keep, maybe, drop. u takes it back.",
+      tries: "Decide by k, m and d or by the buttons: keep, maybe, drop. u takes it back.",
       place: { outing, run: burst },
       find: "main .axis",
     });
@@ -50,7 +50,7 @@ export function stepsOf({ outing, burst, sweep }: Round): Step[] {
       {
         title: "A sweep is a ladder of planes",
         says: "Each bar is the depth that one frame holds, in order of time, near at the top. Hatched is animal that no frame holds: one more pass, if it still sits there.",
-        tries: "Point at a bar: what is in focus in that frame lights up on the animal.",
+        tries: "Point at a bar or tap it: what is in focus in that frame lights up on the animal.",
         place: { outing, run: sweep },
         find: 'main section[aria-label="Planes over time"]',
       },
