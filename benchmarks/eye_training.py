@@ -6,9 +6,14 @@ usage: eye_training.py FOLDER [--first SEED] [--seeds N] [--jobs N] [--only PLAN
 Each seed is one animal in one pose before one background: it is photographed two to four times,
 with other focus, framing, light and faults. `pictures.npz` in FOLDER holds JPEG files and the truth
 beside them. Without `--tame` all is varied beyond what the simulator's own runs show: proportions,
-colours, views from above, head portraits, animals cut by the frame, drops and buds that look like
-eyes, a second animal, blur up to a dozen depths of field. Seeds 100000 and up are for learning,
-200000 and up for choosing, 300000 and up for the last trial.
+colours, eyes that nearly touch, feelers before them, banded bodies, views from above, head
+portraits, animals cut by the frame or by a blade before them, drops and buds that look like eyes,
+blur up to a dozen depths of field, and in every third picture a second animal, half of these well
+apart from the first. Seeds 100000 and up are for learning, 200000 and up for choosing, 300000 and
+up for the last trial; see README.md for those already seen.
+
+Of two animals the main one is that of which more is seen; it is drawn larger than the other, and
+nearer to the lens where they are almost as large.
 """
 
 from __future__ import annotations
@@ -24,15 +29,14 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from eye_animals import about, length_of, turned
+from eye_animals import wild as wild_one
+from eye_light import balls_on, behind, blades_before, lights
 from numpy.typing import NDArray
 
 from haltere.scene import animal as animals
-from haltere.scene import pattern as tx
-from haltere.scene.animal import Animal
 from haltere.scene.camera import Camera, Lens
 from haltere.scene.exposure import Smear, backdrop, diffract, view_table
-from haltere.scene.growth import Hairs
-from haltere.scene.lighting import Lamp, Lighting
 from haltere.scene.raster import look, sum_views
 from haltere.scene.sensor import Sensor, add_noise, tone
 from haltere.scene.stage import Stage, pinhole, pose_matrix, set_stage
@@ -41,6 +45,7 @@ Array = NDArray[np.float64]
 Light = NDArray[np.float32]
 PLANS: tuple[str, ...] = typing.get_args(animals.Plan)
 BESIDE = 5  # label of a second animal
+ITS_EYES = 10  # its main eyes are counted from here
 ROOM = 1.6  # the stage is set for a frame so much larger than the one that is taken
 
 
@@ -56,9 +61,9 @@ class Picture:
         JPEG quality to be written with.
     parts : ndarray of uint8, shape (H / 4, W / 4)
         0 background and plant, 1 main animal, 2 another one.
-    eyes : ndarray of float64, shape (2, 5)
-        Per main eye: middle of what is seen of it (x, y) px, radius px, share of it that is seen,
-        depth in eye radii.
+    eyes : ndarray of float64, shape (4, 5)
+        Two of the main animal, two of the other one; of each: middle of what is seen of it (x, y)
+        px, radius px, share of it that is seen, depth in eye radii.
     defocus_dof : float
         Plane minus nearer eye, depths of field.
     body_px : float
@@ -76,191 +81,37 @@ class Picture:
     plan: str
 
 
-def _about(axis: int, angle: float) -> Array:
-    c, s = np.cos(angle), np.sin(angle)
-    i, j = [(1, 2), (2, 0), (0, 1)][axis]
-    out = np.eye(3)
-    out[i, i], out[i, j], out[j, i], out[j, j] = c, -s, s, c
-    return out
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What is photographed: one animal, or two.
 
+    Attributes
+    ----------
+    stage : Stage
+        All that is drawn.
+    hairs : int
+        How many hair pieces are the main animal's; those after them are the other one's.
+    body_px, radii_mm : tuple of float
+        Body length and eye radius of the main animal and of the other one.
+    aim_mm : ndarray of float64, shape (2,)
+        What is moved to the middle of the frame, so that both are in it.
+    apart : bool
+        Whether the second animal was put well apart from the first.
+    """
 
-def _tint(rng: np.random.Generator, low: float = 0.01, high: float = 0.9) -> Array:
-    import colorsys
-
-    value = float(np.exp(rng.uniform(np.log(low), np.log(high))))
-    rgb = colorsys.hsv_to_rgb(float(rng.random()), float(rng.beta(1.2, 1.5)), 1.0)
-    return np.asarray(rgb) ** 2.2 * value
-
-
-def length_of(animal: Animal) -> float:
-    """Body from end to end without legs and horns, body units."""
-    thick = animal.balls[animal.balls[:, 3] >= 0.07]
-    return float((thick[:, 0] + thick[:, 3]).max() - (thick[:, 0] - thick[:, 3]).min())
-
-
-def varied(animal: Animal, rng: np.random.Generator) -> Animal:
-    """Another animal of the plan: proportions, eye size, colours."""
-    stretch = np.exp(rng.normal(0.0, 0.13, 3))
-    eye = float(np.exp(rng.normal(-0.05, 0.2)))
-    patches = []
-    for p in animal.patches:
-        points, normals = p.points, p.normals
-        if p.label == 3 and p.eye >= 0:
-            middle = points.reshape(-1, 3).mean(axis=0)
-            if p.eye < 2:
-                middle = animal.eyes[p.eye]
-            points = middle + (points - middle) * eye
-        if p.label != 1:
-            normals = normals / stretch
-            normals = normals / np.maximum(np.linalg.norm(normals, axis=-1, keepdims=True), 1e-9)
-        patches.append(replace(p, points=points * stretch, normals=normals))
-    m = animal.materials.copy()
-    for row in m:
-        if row[tx.KIND] in (tx.FACETED_EYE, tx.SHINY_EYE):
-            if rng.random() < 0.25:
-                row[tx.KIND] = tx.SHINY_EYE if row[tx.KIND] == tx.FACETED_EYE else tx.FACETED_EYE
-                shiny = row[tx.KIND] == tx.SHINY_EYE
-                row[tx.RIM] = rng.uniform(-0.15, 0.1) if shiny else rng.uniform(0.6, 1.1)
-                row[tx.FACETS], row[tx.ROUGH] = rng.uniform(24, 44), rng.uniform(0.05, 0.4)
-            if rng.random() < 0.6:
-                for at in (tx.BASE, tx.ALT, tx.THIRD):
-                    row[at : at + 3] = _tint(rng, 0.006, 0.7)
-        elif rng.random() < 0.6:
-            shift = np.exp(rng.normal(0.0, 0.45)) * np.exp(rng.normal(0.0, 0.3, 3))
-            other = _tint(rng, 0.02, 0.8)
-            mix = float(rng.choice(np.array([0.0, 0.3, 0.8]), p=[0.4, 0.3, 0.3]))
-            for at in (tx.BASE, tx.ALT, tx.THIRD):
-                row[at : at + 3] = np.clip(
-                    (1 - mix) * row[at : at + 3] * shift + mix * other * rng.uniform(0.5, 1.5), 0, 1
-                )
-    h = animal.hairs
-    some = rng.random(len(h.root)) < rng.choice(np.array([0.05, 0.3, 1.0]), p=[0.2, 0.3, 0.5])
-    some[:5] = True  # the stage wants some hair
-    colour = h.colour * np.tile(np.exp(rng.normal(0.0, 0.5, 3)), 2)
-    hairs = Hairs(
-        h.root[some] * stretch, h.tip[some] * stretch, h.bow[some], h.normal[some], h.width[some],
-        np.clip(colour[some], 0.0, 1.0),
-    )  # fmt: skip
-    balls = animal.balls.copy()
-    balls[:, :3] *= stretch
-    if rng.random() < 0.15:
-        patches = [p for p in patches if p.label != 1]
-    return replace(
-        animal, patches=tuple(patches), materials=m, hairs=hairs, balls=balls,
-        eyes=animal.eyes * stretch,
-    )  # fmt: skip
-
-
-def turned(animal: Animal, by: Array) -> Animal:
-    """Turn the animal, its plant too, by a rotation of body axes."""
-    h = animal.hairs
-    balls = animal.balls.copy()
-    balls[:, :3] = balls[:, :3] @ by.T
-    return replace(
-        animal,
-        patches=tuple(
-            replace(p, points=p.points @ by.T, normals=p.normals @ by.T) for p in animal.patches
-        ),
-        hairs=Hairs(h.root @ by.T, h.tip @ by.T, h.bow @ by.T, h.normal @ by.T, h.width, h.colour),
-        balls=balls,
-        eyes=animal.eyes @ by.T,
-    )
-
-
-def lights(rng: np.random.Generator) -> Lighting:
-    """Draw some lighting: a main window from above or beside, weak ones, a sky."""
-    lamps = []
-    for k in range(3):
-        way = rng.normal(0.0, 1.0, 3) + np.array([0.0, -0.8, -0.7 if k < 2 else 0.3])
-        way /= np.linalg.norm(way)
-        power = rng.uniform(0.7, 1.4) if k == 0 else rng.uniform(0.05, 0.5)
-        warm = 1.0 + rng.uniform(-0.12, 0.12)
-        lamps.append(
-            Lamp(
-                (float(way[0]), float(way[1]), float(way[2])),
-                float(rng.uniform(0.15, 0.7)), float(rng.uniform(0.15, 0.7)),
-                (power * warm, power, power / warm), float(rng.uniform(0.1, 0.5)),
-            )
-        )  # fmt: skip
-    up, down = rng.uniform(0.05, 0.5), rng.uniform(0.03, 0.25)
-    return Lighting(tuple(lamps), (up, up, up * 1.05), (down, down, down * 0.9))
-
-
-def behind(rng: np.random.Generator, h: int, w: int) -> Light:
-    """Draw a far background of some kind, linear light."""
-    y, x = np.mgrid[0:h, 0:w].astype(np.float32)
-    x, y = (x - w / 2) / w, (y - h / 2) / w
-    level = float(np.exp(rng.uniform(np.log(0.004), np.log(0.9))))
-
-    def colour() -> Light:
-        return np.asarray(_tint(rng, 0.3, 1.0) * level * rng.uniform(0.4, 1.6), np.float32)
-
-    out = np.empty((h, w, 3), np.float32)
-    lean = rng.normal(0.0, 0.6, 2)
-    out[:] = colour() * np.clip(1 + lean[0] * x + lean[1] * y, 0.2, 2.0)[..., None]
-    kind = rng.choice(5, p=[0.4, 0.2, 0.15, 0.15, 0.1])
-    if kind <= 1:
-        for _ in range(int(rng.integers(2, 8) if kind == 0 else rng.integers(10, 60))):
-            size = rng.uniform(0.15, 0.5) if kind == 0 else rng.uniform(0.01, 0.12)
-            d = np.hypot(x - rng.uniform(-0.6, 0.6), (y - rng.uniform(-0.5, 0.5))) / size
-            edge = rng.uniform(3, 7) if kind == 0 else rng.uniform(6, 40)
-            alpha = (rng.uniform(0.3, 0.9) / (1 + np.exp(np.clip((d - 1) * edge, -40, 40))))[
-                ..., None
-            ]
-            out = out * (1 - alpha) + colour() * 2 * alpha
-    elif kind == 2:  # a flower
-        cx, cy, n = rng.uniform(-0.5, 0.5), rng.uniform(-0.5, 0.5), int(rng.integers(5, 24))
-        r, a = np.hypot(x - cx, y - cy), np.arctan2(y - cy, x - cx)
-        petal = np.abs(np.cos(a * n / 2 + rng.uniform(0, 6))) * rng.uniform(0.3, 0.9)
-        heart = rng.uniform(0.05, 0.2)
-        alpha = (r < petal)[..., None] * np.float32(1.0)
-        shade = (0.5 + 0.5 * np.cos(a * n))[..., None]
-        out = out * (1 - alpha) + alpha * (colour() * 2 * shade + colour() * (1 - shade))
-        out = np.where((r < heart)[..., None], colour() * 2, out)
-    elif kind == 3:  # blades
-        for _ in range(int(rng.integers(4, 30))):
-            p = rng.uniform(-0.7, 0.7, 4) * np.array([w, h, w, h]) + np.array([w, h, w, h]) / 2
-            c = colour() * 2
-            cv2.line(out, (int(p[0]), int(p[1])), (int(p[2]), int(p[3])),
-                     [float(v) for v in c], int(rng.integers(2, 30)))  # fmt: skip
-    else:  # bark, sand
-        for k in range(5):
-            n = 3 * 2**k
-            grain = rng.normal(0.0, 0.35, (n, n)).astype(np.float32)
-            out *= np.exp(cv2.resize(grain, (w, h), interpolation=cv2.INTER_CUBIC))[..., None]
-    if kind >= 2:
-        soft = float(np.exp(rng.uniform(np.log(0.8), np.log(25.0)))) * w / 480
-        out = cv2.GaussianBlur(out, (0, 0), soft)
-    return np.ascontiguousarray(out, np.float32)
-
-
-def balls_on(light: Light, clear: Array, rng: np.random.Generator) -> Light:
-    """Add drops, buds and berries where they don't lie on an eye."""
-    h, w = light.shape[:2]
-    y, x = np.mgrid[0:h, 0:w].astype(np.float32)
-    for _ in range(int(rng.integers(1, 6))):
-        r = float(np.exp(rng.uniform(np.log(0.008), np.log(0.09)))) * w
-        cx, cy = rng.uniform(0, w), rng.uniform(0, h)
-        if any(np.hypot(cx - e[0], cy - e[1]) < 1.4 * e[2] + r for e in clear if e[3] > 0):
-            continue
-        dx, dy = (x - cx) / r, (y - cy) / r * rng.uniform(0.8, 1.25)
-        d2 = dx**2 + dy**2
-        z = np.sqrt(np.clip(1 - d2, 0.0, 1.0))
-        soft = float(np.exp(rng.uniform(np.log(0.7), np.log(6.0))))
-        alpha = (d2 < 1).astype(np.float32) * float(rng.choice(np.array([0.4, 0.9, 1.0])))
-        shade = 0.15 + 0.85 * np.clip(-0.4 * dx - 0.6 * dy + 0.7 * z, 0.0, 1.0)
-        glint = np.exp(-((dx + 0.35) ** 2 + (dy + 0.4) ** 2) / rng.uniform(0.005, 0.05))
-        ball = _tint(rng, 0.02, 0.8) * shade[..., None] + (glint * rng.uniform(0, 0.8))[..., None]
-        layer = np.dstack([ball * alpha[..., None], alpha]).astype(np.float32)
-        layer = cv2.GaussianBlur(layer, (0, 0), soft)
-        light = light * (1 - layer[..., 3:]) + layer[..., :3]
-    return np.asarray(light, np.float32)
+    stage: Stage
+    hairs: int
+    body_px: tuple[float, float]
+    radii_mm: tuple[float, float]
+    aim_mm: tuple[float, float] = (0.0, 0.0)
+    apart: bool = False
 
 
 def together(one: Stage, other: Stage) -> Stage:
-    """Both in one stage; the other's eyes don't count."""
+    """Both in one stage; the other's eyes are numbered apart."""
     at, texels = len(one.verts), len(one.tex)
     join = np.concatenate
+    main = (other.tri_eye == 0) | (other.tri_eye == 1)
     label = np.where(other.tri_label >= 2, BESIDE, other.tri_label).astype(np.int32)
     return replace(
         one,
@@ -269,7 +120,7 @@ def together(one: Stage, other: Stage) -> Stage:
         uv=join([one.uv, other.uv]),
         tri_patch=join([one.tri_patch, other.tri_patch + np.int32(len(one.tex_at))]),
         tri_label=join([one.tri_label, label]),
-        tri_eye=join([one.tri_eye, np.full_like(other.tri_eye, -1)]),
+        tri_eye=join([one.tri_eye, np.where(main, other.tri_eye + ITS_EYES, -1).astype(np.int32)]),
         tex=join([one.tex, other.tex]),
         tex_at=join([one.tex_at, other.tex_at + np.int32(texels)]),
         tex_w=join([one.tex_w, other.tex_w]),
@@ -281,12 +132,12 @@ def together(one: Stage, other: Stage) -> Stage:
 
 
 def eyes_seen(
-    stage: Stage, lens: Lens, z: Light, ids: NDArray[np.int32], radius_mm: float
+    stage: Stage, lens: Lens, z: Light, ids: NDArray[np.int32], radii_mm: tuple[float, float]
 ) -> Array:
     """Rows of `Picture.eyes`."""
     cx, cy = lens.centre_px
-    out = np.zeros((2, 5))
-    for n in (0, 1):
+    out = np.zeros((4, 5))
+    for row, n in enumerate((0, 1, ITS_EYES, ITS_EYES + 1)):
         own = stage.verts[stage.tris[stage.tri_eye == n].ravel()].astype(np.float64)
         ys, xs = np.nonzero((ids >= 0) & (stage.tri_eye[np.maximum(ids, 0)] == n))
         if len(own) == 0 or len(xs) < 6:
@@ -294,9 +145,9 @@ def eyes_seen(
         depth = own[:, 2] + lens.pupil_distance_mm
         px = np.stack([own[:, 0], own[:, 1]], 1) * lens.focal_px / depth[:, None] + [cx, cy]
         whole = float(cv2.contourArea(cv2.convexHull(px.astype(np.float32))))
-        out[n] = (
+        out[row] = (
             xs.mean(), ys.mean(), np.sqrt(max(whole, len(xs)) / np.pi),
-            len(xs) / max(whole, len(xs)), float(np.quantile(z[ys, xs], 0.05)) / radius_mm,
+            len(xs) / max(whole, len(xs)), float(np.quantile(z[ys, xs], 0.05)) / radii_mm[row // 2],
         )  # fmt: skip
     return out
 
@@ -314,12 +165,12 @@ def _set(
     yaw = float(rng.choice(np.array([-1.0, 1.0])) * rng.uniform(0.15, 1.0))
     tip = 0.23
     if wild:
-        creature, yaw = varied(creature, rng), _yaw(rng)
+        creature, yaw = wild_one(creature, rng), _yaw(rng)
         # the camera looks down further by `more`
         more = float(rng.uniform(-0.35, 0.3) if rng.random() < 0.7 else rng.uniform(0.3, 1.3))
         base = pose_matrix(yaw, 0.0, 0.0)
-        creature = turned(creature, base.T @ _about(0, more) @ base)
-        creature = turned(creature, _about(0, float(rng.normal(0.0, 0.12))))
+        creature = turned(creature, base.T @ about(0, more) @ base)
+        creature = turned(creature, about(0, float(rng.normal(0.0, 0.12))))
     # mm per body unit: about what `set_stage` would choose for this yaw
     body = np.concatenate([p.points.reshape(-1, 3) for p in creature.patches if p.label != 1])
     size = np.ptp(body @ pose_matrix(yaw, tip, 0.0).T, axis=0)
@@ -356,44 +207,93 @@ def pictures_of(seed: int, plan: str, *, wild: bool = True, width: int = 480) ->
         width_px=round(width * ROOM), height_px=round(0.75 * width * ROOM),
     )  # fmt: skip
     fill = 0.9
+    beside = wild and rng.random() < 0.35
+    apart = beside and rng.random() < 0.5
     if wild:
-        fill = float(np.exp(rng.uniform(np.log(0.35), np.log(1.7))))
+        low, high = (0.3, 0.75) if apart else (0.35, 1.7)
+        fill = float(np.exp(rng.uniform(np.log(low), np.log(high))))
     stage, body_px, radius_mm = _set(
         seed, plan, big, fill / ROOM, wild, rng, float(rng.uniform(8, 30))
     )
-    hairs = len(stage.hair_width)
-    if wild and rng.random() < 0.15:
-        kind = str(rng.choice(np.array(PLANS)))
-        second, _, _ = _set(
-            seed + 50000, kind, big, min(0.75, float(rng.uniform(0.2, 0.7))) * fill / ROOM, True,
-            rng, 15.0,
-        )  # fmt: skip
-        no_plant = second.tri_label != 1
-        second = replace(
-            second, tris=second.tris[no_plant], tri_patch=second.tri_patch[no_plant],
-            tri_label=second.tri_label[no_plant], tri_eye=second.tri_eye[no_plant],
-        )  # fmt: skip
-        frame_mm = 17.3 / m
-        to = np.array([
-            rng.choice(np.array([-1.0, 1.0])) * rng.uniform(0.2, 0.55) * frame_mm,
-            rng.uniform(-0.35, 0.35) * frame_mm,
-            rng.uniform(-1, 10) * lens.depth_of_field_mm,
-        ])  # fmt: skip
-        stage = together(stage, second.moved(to))
+    scene = Scene(stage, len(stage.hair_width), (body_px, 0.0), (radius_mm, 1.0))
+    if beside:
+        scene = _joined_by(scene, seed + 5_000_000, big, fill, apart, rng)
     count = int(rng.integers(2, 5)) if wild else 2
-    return [_taken(stage, lens, body_px, radius_mm, plan, wild, hairs, rng) for _ in range(count)]
+    return [_taken(scene, lens, plan, wild, rng) for _ in range(count)]
 
 
-def _taken(
-    stage: Stage, lens: Lens, body_px: float, radius_mm: float, plan: str, wild: bool,
-    hairs: int, rng: np.random.Generator,
-) -> Picture:  # fmt: skip
-    """Take one exposure with its own focus, framing, light and faults; `hairs` are the first's."""
+def _joined_by(
+    scene: Scene, seed: int, big: Lens, fill: float, apart: bool, rng: np.random.Generator
+) -> Scene:
+    """Put another animal beside the main one, somewhere or well apart from it."""
+    share = float(rng.uniform(0.3, 0.9))
+    kind = str(rng.choice(np.array(PLANS)))
+    second, body_px, radius_mm = _set(seed, kind, big, share * fill / ROOM, True, rng, 15.0)
+    if rng.random() < 0.6:  # else it sits on a plant of its own
+        bare = second.tri_label != 1
+        second = replace(
+            second, tris=second.tris[bare], tri_patch=second.tri_patch[bare],
+            tri_label=second.tri_label[bare], tri_eye=second.tri_eye[bare],
+        )  # fmt: skip
+    wide = big.sensor_width_mm / ROOM / big.magnification
+    size = np.array([wide, 0.75 * wide])
+    # almost as large: then it stands behind
+    behind_dof = rng.uniform(4.0, 10.0) if share > 0.75 else rng.uniform(-3.0, 10.0)
+    deep = behind_dof * big.depth_of_field_mm
+    aim = np.zeros(2)
+    if apart:
+        to, aim = _well_apart(_box(scene.stage), _box(second), size, rng)
+    else:
+        to = rng.uniform([0.2, -0.35], [0.55, 0.35]) * [rng.choice(np.array([-1.0, 1.0])), 1] * wide
+    return replace(
+        scene, stage=together(scene.stage, second.moved(np.array([*to, deep]))),
+        body_px=(scene.body_px[0], body_px), radii_mm=(scene.radii_mm[0], radius_mm),
+        aim_mm=(float(aim[0]), float(aim[1])), apart=apart,
+    )  # fmt: skip
+
+
+def _box(stage: Stage) -> Array:
+    """Least and greatest x and y of an animal, mm."""
+    own = stage.verts[np.unique(stage.tris[stage.tri_label >= 2])][:, :2].astype(np.float64)
+    return np.stack([np.quantile(own, 0.01, axis=0), np.quantile(own, 0.99, axis=0)])
+
+
+def _well_apart(
+    main: Array, other: Array, size: Array, rng: np.random.Generator
+) -> tuple[Array, Array]:
+    """Where the other animal goes (shift, mm), and what then is the middle of the frame."""
+    best, shift, aim = -1.0, np.zeros(2), np.zeros(2)
+    for _ in range(30):
+        way = rng.normal(0.0, 1.0, 2)
+        way = way / np.linalg.norm(way)
+        room = 0.5 * (np.ptp(main, axis=0) + np.ptp(other, axis=0))
+        room = room + float(rng.uniform(0.03, 0.2)) * size[0]
+        far = float(np.min(room / np.maximum(np.abs(way), 1e-6)))
+        to = main.mean(axis=0) + far * way - other.mean(axis=0)
+        both = np.stack([np.minimum(main, other + to)[0], np.maximum(main, other + to)[1]])
+        middle = np.clip(both.mean(axis=0), -0.22 * size[0], 0.22 * size[0])
+        shown = [
+            float(np.prod(np.clip(
+                np.minimum(b[1], middle + size / 2) - np.maximum(b[0], middle - size / 2), 0, None
+            )) / np.prod(np.ptp(b, axis=0)))
+            for b in (main, other + to)
+        ]  # fmt: skip
+        if min(shown) > best:
+            best, shift, aim = min(shown), to, middle
+        if best > 0.7:
+            break
+    return shift, aim
+
+
+def _taken(scene: Scene, lens: Lens, plan: str, wild: bool, rng: np.random.Generator) -> Picture:
+    """Take one exposure with its own focus, framing, light and faults."""
+    stage = scene.stage
     nearer = stage.eye_points[int(np.argmin(stage.eye_points[:, 2]))]
     wide = lens.sensor_width_mm / lens.magnification
     off = float(rng.normal(0.0, 2.5) if rng.random() < 0.65 else rng.uniform(-12.0, 12.0))
     shift = rng.normal(0.0, 0.05, 2) * wide if wild else np.zeros(2)
-    if wild and rng.random() < 0.35:
+    shift = shift - scene.aim_mm
+    if wild and rng.random() < (0.1 if scene.apart else 0.35):
         # the head somewhere in the frame, now and then at its edge
         shift = rng.normal(0.0, 0.22, 2) * wide * [1.0, 0.75] - nearer[:2]
     shift = np.clip(shift, -0.28 * wide, 0.28 * wide)
@@ -406,8 +306,11 @@ def _taken(
         here.verts, here.tris, here.hair_pts, here.hair_width, pinhole(lens), lens.focal_px,
         lens.pupil_distance_mm, cx, cy, h, w,
     )  # fmt: skip
+    before = blades_before(rng, h, w) if wild and rng.random() < 0.2 else None
+    if before is not None:
+        ids = np.where(before[..., 3] > 0.5, -1, ids).astype(np.int32)
     label = np.where(ids >= 0, here.tri_label[np.maximum(ids, 0)], 0)
-    eyes = eyes_seen(here, lens, z, ids, radius_mm)
+    eyes = eyes_seen(here, lens, z, ids, scene.radii_mm)
     smear = Smear()
     if rng.random() < 0.1:
         a, size = rng.uniform(0, 2 * np.pi), rng.uniform(1.0, 9.0) * w / 480
@@ -434,7 +337,22 @@ def _taken(
             gain *= 0.2
         if rng.random() < 0.25:
             light = balls_on(light, eyes, rng)
+        if before is not None:
+            light = light * (1 - before[..., 3:]) + before[..., :3] * np.float32(max(level, 1e-3))
     light = light * np.float32(gain)
+    parts = np.where(label == BESIDE, 2, np.where(label >= 2, 1, 0))
+    parts = np.where(ids < -1, np.where(-2 - ids < scene.hairs, 1, 2), parts).astype(np.uint8)
+    body_px = scene.body_px[0]
+    if (parts == 2).sum() > 1.3 * (parts == 1).sum():
+        parts = np.array([0, 2, 1], np.uint8)[parts]
+        eyes, body_px = eyes[[2, 3, 0, 1]], scene.body_px[1]
+    small = cv2.resize(parts, (w // 4, h // 4), interpolation=cv2.INTER_NEAREST)
+    picture, quality = _written(light, wild, rng)
+    return Picture(picture, quality, np.asarray(small), eyes, off, body_px, plan)
+
+
+def _written(light: Light, wild: bool, rng: np.random.Generator) -> tuple[NDArray[np.uint8], int]:
+    """Develop light as a camera does; also the quality of the JPEG."""
     quality = 92
     if wild:
         if rng.random() < 0.2:
@@ -447,10 +365,27 @@ def _taken(
         soft = cv2.GaussianBlur(picture, (0, 0), float(rng.uniform(0.7, 1.5)))
         amount = float(rng.uniform(0.3, 1.2))
         picture = cv2.addWeighted(picture, 1 + amount, soft, -amount, 0)
-    parts = np.where(label == BESIDE, 2, np.where(label >= 2, 1, 0))
-    parts = np.where(ids < -1, np.where(-2 - ids < hairs, 1, 2), parts).astype(np.uint8)
-    small = cv2.resize(parts, (w // 4, h // 4), interpolation=cv2.INTER_NEAREST)
-    return Picture(np.asarray(picture), quality, np.asarray(small), eyes, off, body_px, plan)
+    return np.asarray(picture), quality
+
+
+def beside_of(parts: NDArray[np.uint8]) -> tuple[float, float]:
+    """Tell what share of a picture another animal covers, and how far from the main one.
+
+    Parameters
+    ----------
+    parts : ndarray of uint8
+        As `Picture.parts`.
+
+    Returns
+    -------
+    share, gap : float
+        Of the picture; in widths, infinite where one of them is not seen.
+    """
+    main, other = (parts == 1), (parts == 2)
+    if not (main.any() and other.any()):
+        return float(other.mean()), float("inf")
+    away = cv2.distanceTransform((~main).astype(np.uint8), cv2.DIST_L2, 3)
+    return float(other.mean()), float(away[other].min()) / parts.shape[1]
 
 
 def _job(todo: tuple[int, str, bool, int]) -> list[tuple[bytes, bytes, list[float], str]]:
@@ -493,7 +428,7 @@ def draw(
     -------
     dict
         "jpeg" and "parts" (bytes one after another with "jpeg_at" and "parts_at"), "truth"
-        (n, 13): two rows of `Picture.eyes`, defocus, body length, seed; "plan".
+        (n, 23): the four rows of `Picture.eyes`, defocus, body length, seed; "plan".
     """
     todo = [(first + k, plans[k % len(plans)], wild, width) for k in range(seeds)]
     rows: list[tuple[bytes, bytes, list[float], str]] = []

@@ -7,7 +7,9 @@ A hit lies within 15 % of the body's length of an eye that is seen. The length i
 without legs and horns, at its true size, also where it is foreshortened. For a folder with
 truth.json it is taken from mask.png (long axis of the parts thicker than a sixteenth of the
 picture's width, along which the picture foreshortens it), else from `--length PX`. Also told: how
-often the proposal lies in an eye, in the nearer one, and what came true of the chances said.
+often the proposal lies in an eye, in the nearer one, and what came true of the chances said; and of
+a folder that `eye_training.py` filled, how often another animal is noticed: well apart is one that
+covers a hundredth of the picture or more, three hundredths of the width or more from the main one.
 """
 
 from __future__ import annotations
@@ -20,6 +22,7 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from eye_training import beside_of
 
 from haltere.frames import Pixels
 from haltere.keepers import eye as finder
@@ -37,6 +40,7 @@ class Case:
     defocus: float
     body_px: float
     plan: str
+    beside: tuple[float, float] | None = None  # another animal's share, and its distance
 
 
 def drawn(folder: Path) -> list[Case]:
@@ -46,8 +50,12 @@ def drawn(folder: Path) -> list[Case]:
     for k, t in enumerate(d["truth"]):
         bgr = cv2.imdecode(d["jpeg"][d["jpeg_at"][k] : d["jpeg_at"][k + 1]], cv2.IMREAD_COLOR)
         rgb = np.ascontiguousarray(bgr[..., ::-1])
-        name = f"{int(t[12])}-{k}"
-        out.append(Case(name, rgb, t[:10].reshape(2, 5), t[10], t[11], str(d["plan"][k])))
+        defocus, body_px, seed = t[-3:]
+        eyes = t[:10].reshape(2, 5)  # the main animal's
+        png = d["parts"][d["parts_at"][k] : d["parts_at"][k + 1]]
+        beside = beside_of(np.asarray(cv2.imdecode(png, cv2.IMREAD_GRAYSCALE), np.uint8))
+        plan = str(d["plan"][k])
+        out.append(Case(f"{int(seed)}-{k}", rgb, eyes, defocus, body_px, plan, beside))
     return out
 
 
@@ -85,12 +93,14 @@ def shot(folder: Path, length: float | None, each: int) -> list[Case]:
 
 
 def told(cases: list[Case], name: str) -> None:
-    rows, spent = [], []
+    rows, spent, others = [], [], []
     for c in cases:
         seen = c.eyes[:, 3] > SEEN
         start = time.perf_counter()
-        spots = finder.eyes_in(Pixels(c.rgb, 1.0, False, None))
+        sight = finder.look_for(Pixels(c.rgb, 1.0, False, None))
         spent.append(time.perf_counter() - start)
+        spots = sight.spots
+        others.append(sight.others)
         if not seen.any():
             rows.append((False, 0.0, False, False, sum(s.chance for s in spots), 0.0))
             continue
@@ -132,7 +142,26 @@ def told(cases: list[Case], name: str) -> None:
         "ms a picture (median)": round(1000 * float(np.median(spent)), 1),
         "missed": [c.name for c, h, e in zip(cases, hit, has, strict=True) if e and not h][:12],
     }  # fmt: skip
-    print(json.dumps(say, indent=1))
+    print(json.dumps(say | noticed(cases, np.array(others) > 0), indent=1))
+
+
+def noticed(cases: list[Case], said: np.ndarray) -> dict[str, str]:
+    """How often another animal is noticed where there is one, and where there is none."""
+    if cases[0].beside is None:
+        return {}
+    cover, gap = np.array([c.beside for c in cases]).T
+    there = cover >= 0.01
+    apart = there & (gap >= 0.03) & np.isfinite(gap)
+
+    def count(of: np.ndarray) -> str:
+        return f"{int(said[of].sum())} of {int(of.sum())}"
+
+    return {
+        "another animal noticed, well apart": count(apart),
+        "nearer or touching": count(there & ~apart),
+        "smaller": count((cover > 0) & ~there),
+        "falsely, none there": count(cover == 0),
+    }
 
 
 def main() -> None:

@@ -24,6 +24,29 @@ def portrait(plan: str, seed: int = 320001) -> tuple[np.ndarray, np.ndarray]:
     return np.ascontiguousarray(bgr[..., ::-1]), truth.frames[0].eyes_px
 
 
+@cache
+def cut_out(plan: str, seed: int = 320001) -> np.ndarray:
+    """A simulated animal without its plant: its colours, and 255 where it is."""
+    with TemporaryDirectory() as folder:
+        render_single(seed, Path(folder), plan=plan, width_px=640, height_px=480, views=12)
+        bgr = cv2.imread(str(Path(folder) / "frame_000.jpg"))
+        mask = cv2.imread(str(Path(folder) / "mask.png"), cv2.IMREAD_GRAYSCALE)
+    own = np.where(mask >= 2, np.uint8(255), np.uint8(0))
+    x, y, w, h = cv2.boundingRect(own)
+    return np.dstack([bgr[..., ::-1], own])[y : y + h, x : x + w]
+
+
+def pasted(rgb: np.ndarray, animal: np.ndarray, long_px: int, left: int, top: int) -> np.ndarray:
+    """The picture with an animal on it, its box so long and there."""
+    scale = long_px / max(animal.shape[:2])
+    small = cv2.resize(animal, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    cover = small[..., 3:] / 255.0
+    out = rgb.astype(float)
+    cut = out[top : top + small.shape[0], left : left + small.shape[1]]
+    cut[:] = cut * (1 - cover) + small[..., :3] * cover
+    return out.astype(np.uint8)
+
+
 def seen(rgb: np.ndarray, scale: float = 1.0) -> Pixels:
     return Pixels(rgb, scale, False, None)
 
@@ -124,6 +147,37 @@ def test_the_box_holds_the_proposed_eye_and_leaves_out_most_of_the_background() 
     left, top, right, bottom = told.box
     assert left <= told.spots[0].x_px <= right and top <= told.spots[0].y_px <= bottom
     assert 0.2 < (right - left) * (bottom - top) / rgb.shape[0] / rgb.shape[1] < 0.98
+
+
+@pytest.mark.parametrize("other", ["fly", "spider", "beetle"])
+def test_a_second_animal_well_apart_is_noticed(other: str) -> None:
+    meadow = np.full((480, 640, 3), (70, 95, 60), np.uint8)
+    alone = pasted(meadow, cut_out("hopper"), 300, 320, 150)
+    both = pasted(alone, cut_out(other), 170, 60, 60)
+    assert animal_box(seen(alone))[1] == 1
+    box, animals = animal_box(seen(both))
+    assert animals == 2
+    # and the smaller one is not boxed with the main one
+    assert box is not None and box[0] > 240
+
+
+def test_the_larger_of_two_animals_is_the_main_one() -> None:
+    meadow = np.full((480, 640, 3), (70, 95, 60), np.uint8)
+    for left, right in ((300, 150), (150, 300)):
+        picture = pasted(meadow, cut_out("fly"), left, 20, 130)
+        picture = pasted(picture, cut_out("fly")[:, ::-1], right, 620 - right, 130)
+        told = look_for(seen(picture))
+        assert told.others == 1
+        assert (told.spots[0].x_px < 320) == (left > right)
+
+
+@pytest.mark.parametrize("plan", ["fly", "spider", "hopper"])
+def test_a_leg_behind_a_blade_is_no_second_animal(plan: str) -> None:
+    rgb, _ = portrait(plan)
+    blade = rgb.copy()
+    for x in (170, 430):
+        cv2.line(blade, (x, 0), (x + 60, 479), (60, 110, 40), 16, cv2.LINE_AA)
+    assert animal_box(seen(blade))[1] == 1
 
 
 def test_an_empty_picture_has_no_animal_and_no_sure_eye() -> None:

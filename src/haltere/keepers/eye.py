@@ -39,13 +39,15 @@ class FinderNumbers:
     reach : float
         Share of an eye's radius within which chances belong to one spot.
     animal : float
-        Logit above which a cell is an animal: a little below even odds, so that legs count.
-    other_cells : int
+        Logit above which a cell is the main animal: a little below even odds, so that legs count.
+    animal_cells : int
         Cells from which an animal counts: a twentieth of the picture's width and height.
-    other_share : float
-        Share of the main animal's area from which another one counts.
+    other : float
+        Logit above which a cell is another animal: even odds.
     other_thick : float
         Cells from the edge that another one's middle must lie; legs and horns stay below.
+    other_gap : int
+        Pieces of other animals so many cells apart are one: a blade lies across it.
     closer : float
         Share of the frame that the second look takes in, about what the first one found: of
         0.45, 0.6 and shares that follow the animal's size it found eyes best on animals that
@@ -66,9 +68,10 @@ class FinderNumbers:
     least: float = 0.01
     reach: float = 0.7
     animal: float = -0.5
-    other_cells: int = 8
-    other_share: float = 0.1
-    other_thick: float = 1.5
+    animal_cells: int = 8
+    other: float = 0.0
+    other_thick: float = 1.0
+    other_gap: int = 2
     closer: float = 0.6
     closest: tuple[float, ...] = (0.45, 0.33)
     certain: float = 0.8
@@ -146,7 +149,7 @@ def look_for(pixels: Pixels) -> Sight:
     grid = _answer(whole)
     spots, no_eye = _spots(grid, whole)
     scale = (width / whole.shape[1], height / whole.shape[0])
-    box, others = _animals(grid, spots)
+    box, others = _animals(grid)
     full = 1.0 / pixels.scale
     told = _placed(spots, scale, (0, 0), full)
     if spots:
@@ -164,7 +167,7 @@ def look_for(pixels: Pixels) -> Sight:
 
 def _look_closer(shown: Shown, about: Spot, share: float, full: float) -> tuple[list[Spot], float]:
     """Spots in a part of the picture about one of them, and the chance of none there."""
-    cut, corner = _closer(shown, about.x_px / full, about.y_px / full, share)
+    cut, corner = _closer(shown, (about.x_px + 0.5) / full, (about.y_px + 0.5) / full, share)
     near = _reduced(cut)
     mirrored = np.ascontiguousarray(near[:, ::-1])
     grid = 0.5 * (_answer(near) + _answer(mirrored)[:, :, ::-1])
@@ -320,41 +323,35 @@ def _colour(lab: NDArray[Any], x: float, y: float, radius: float) -> tuple[float
     return tuple(float(c) for c in np.median(cut.reshape(-1, 3), axis=0))
 
 
-def _animals(grid: Floats, spots: Sequence[Spot]) -> tuple[Box | None, int]:
+def _animals(grid: Floats) -> tuple[Box | None, int]:
     """Box in pixels of the reduced picture, and the number of other animals.
 
-    The main animal is the piece that the likeliest eye lies on, or else the largest one.
+    What a blade of grass cuts off the main animal is still part of it: the network says whose a
+    piece is.
     """
     fine = 4
     size = (grid.shape[2] * fine, grid.shape[1] * fine)
-    mask = cv2.resize(grid[3], size, interpolation=cv2.INTER_LINEAR) > FINDER.animal
-    shape = np.asarray(mask, np.uint8)
-    count, label, stats, _ = cv2.connectedComponentsWithStats(shape, connectivity=8)
-    least = FINDER.other_cells * fine**2
-    areas = stats[:, cv2.CC_STAT_AREA].astype(np.float64)
-    areas[0] = 0.0
-    if areas.max() < least:
+    main, other = (cv2.resize(g, size, interpolation=cv2.INTER_LINEAR) for g in grid[3:5])
+    least = FINDER.animal_cells * fine**2
+    mine = np.asarray((main > FINDER.animal) & (main >= other), np.uint8)
+    count, label, stats, _ = cv2.connectedComponentsWithStats(mine, connectivity=8)
+    areas = stats[1:, cv2.CC_STAT_AREA]
+    if areas.size == 0 or areas.max() < least:
         return None, 0
+    ys, xs = np.nonzero(np.isin(label, 1 + np.flatnonzero(areas >= 0.02 * areas.max())))
     step = FINDER.stride_px / fine
-    main = int(areas.argmax())
-    if spots:
-        ys, xs = np.nonzero(np.isin(label, np.flatnonzero(areas >= least)))
-        away = np.hypot(xs * step - spots[0].x_px, ys * step - spots[0].y_px)
-        main = int(label[ys[away.argmin()], xs[away.argmin()]])
-    depth = cv2.distanceTransform(shape, cv2.DIST_L2, 3) / fine
-    others = [
-        k for k in range(1, count)
-        if k != main and areas[k] >= max(least, FINDER.other_share * areas[main])
-        and float(depth[label == k].max()) >= FINDER.other_thick
-    ]  # fmt: skip
-    # what is neither is a leg of the main animal that a blade of grass cuts off
-    mine = [k for k in range(1, count) if k not in others and areas[k] >= 0.02 * areas[main]]
-    ys, xs = np.nonzero(np.isin(label, mine))
     box = (
         float(xs.min()) * step, float(ys.min()) * step,
         float(xs.max() + 1) * step, float(ys.max() + 1) * step,
     )  # fmt: skip
-    return box, len(others)
+    theirs = np.asarray((other > FINDER.other) & (other > main), np.uint8)
+    depth = cv2.distanceTransform(theirs, cv2.DIST_L2, 3) / fine
+    reach = np.ones((FINDER.other_gap * fine + 1,) * 2, np.uint8)
+    count, label = cv2.connectedComponents(cv2.dilate(theirs, reach), connectivity=8)
+    own = [theirs.astype(bool) & (label == k) for k in range(1, count)]
+    return box, sum(
+        int(one.sum()) >= least and float(depth[one].max()) >= FINDER.other_thick for one in own
+    )
 
 
 def gather(spots: Sequence[Spot], looks: int) -> list[Spot]:
