@@ -16,23 +16,10 @@ from haltere.doors.bench.guard import Guard
 from haltere.fieldbook import Job, end_job, job_numbered, open_book, take_job
 from haltere.fieldbook.book import FILE
 from tests.doors.bench.conftest import HERE, PORT, TOKEN
+from tests.fieldbook.conftest import disks
 from tests.fieldbook.kept import make_card
 
-
-@pytest.fixture
-def disks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder whose sub-folders count as disks, and whose files are read from them."""
-
-    def disk_of(path: Path) -> str:
-        return path.resolve().relative_to(tmp_path.resolve()).parts[0]
-
-    for module in ("originals", "card", "verify"):
-        monkeypatch.setattr(f"haltere.fieldbook.{module}.disk_of", disk_of)
-    for module in ("durable", "copying"):
-        monkeypatch.setattr(f"haltere.fieldbook.{module}.drop_cache", lambda stream: "disk")
-    for name in ("one", "two"):
-        (tmp_path / name).mkdir()
-    return tmp_path
+__all__ = ["disks"]
 
 
 @pytest.fixture
