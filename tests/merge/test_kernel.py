@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from haltere.align.pose import plane_depth, project
 from haltere.merge import kernel
-from haltere.merge.kernel import BLOCK, block_bounds, fast_paint, kernel_table
+from haltere.merge.kernel import BLOCK, block_bounds, fast_closest, fast_paint, kernel_table
 from haltere.merge.paint import rotation_of
 from haltere.merge.threads import in_stretches
 from haltere.merge.volume import plane_fit
@@ -133,3 +133,22 @@ def test_a_plane_far_from_everything_paints_nothing():
     frame = np.full((*SHAPE, 3), 90, np.uint8)
     _, weight, _ = painted(frame, np.zeros(6), 0.05, nearest=0.0)
     assert (weight == 0).all()
+
+
+@given(
+    pose=st.tuples(*[st.floats(-9, 9)] * 2, st.floats(-0.02, 0.02), *[st.floats(-4, 4)] * 2),
+)
+@settings(max_examples=25, deadline=None)
+def test_a_frame_paints_every_pixel_of_the_places_it_is_said_to_have_seen(pose):
+    pose = np.array([*pose, 0.0])
+    frame = np.full((*SHAPE, 3), 80, np.uint8)
+    small = (10, 12)
+    best, seen = np.full(small, 1e6, np.float32), np.full(small, 1e6, np.float32)
+    numbers = np.array([3000.0, *pose[:3], *plane_fit(pose, SHAPE, 3000.0), 1.0])
+    everywhere, all_of = np.zeros(small, np.uint8), np.ones(1, np.uint8)
+    size = np.array([SHAPE[1], SHAPE[0]], np.float64)
+    given_ = (size, rotation_of(pose, 3000.0), numbers, np.zeros(small, np.float32), 4.0)
+    in_stretches(fast_closest, small[0], *given_, everywhere, all_of, best, seen)
+    _, weight, _ = painted(frame, pose, 0.0)
+    places = np.repeat(np.repeat(seen < 1e6, 4, axis=0), 4, axis=1)
+    assert (weight[places] > 0).all()

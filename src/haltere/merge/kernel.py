@@ -319,7 +319,8 @@ def _closest(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays onl
         numbers[5],
         numbers[6],
     )
-    border = 4.0 * numbers[7]
+    # a place has been seen when all its pixels have: the outermost lie half of it further out
+    border = 4.0 * numbers[7] + 0.5 * scale
     for y in range(top, bottom):
         py = (y - (height - 1) * 0.5) * scale
         for x in range(width):
