@@ -19,7 +19,7 @@ from PIL import Image, ImageCms
 
 from haltere.errors import HaltereError, UsageError
 from haltere.finish.caption import Caption, Made, iptc_records
-from haltere.finish.delivery import Delivery, deliver, with_frames
+from haltere.finish.delivery import Delivery, Gamut, deliver, with_frames
 from haltere.finish.files import Kind
 from haltere.finish.naming import Named, check_template, file_name
 from haltere.finish.source import sources_of
@@ -258,6 +258,41 @@ def test_exiftool_reads_all_fields_and_no_place(
     assert tags["XMP-iptcExt:DigitalSourceType"].endswith("/computationalCapture")
     assert tags["ExifIFD:FNumber"] == 8
     assert not any("GPS" in key or key.endswith(":Error") for key in tags)
+
+
+@pytest.mark.skipif(shutil.which("exiftool") is None, reason="exiftool is not installed")
+@pytest.mark.parametrize("gamut", ["srgb", "wide"])
+@pytest.mark.parametrize("kind", KINDS)
+def test_exiftool_finds_nothing_amiss_in_a_delivered_file(
+    tmp_path: Path, decoder: Decoder, kind: Kind, gamut: Gamut
+) -> None:
+    wish = Delivery(kind, gamut=gamut, caption=SAID)
+    path = given(merge(tmp_path / "m"), wish, tmp_path / "o", decoder)
+    said = subprocess.run(
+        ["exiftool", "-validate", "-warning", "-a", "-s3", str(path)],
+        capture_output=True, check=True, text=True,
+    )  # fmt: skip
+    warnings = [one for one in said.stdout.splitlines() if one and "OK" not in one]
+    # it knows the packings of TIFF 6.0 (1992), and not yet the one of Adobe's note of 2002
+    known = {"1 Warning", "Invalid value for IFD0 tag 0x0103 Compression"}
+    assert [one for one in warnings if kind != "tiff" or one not in known] == []
+
+
+@pytest.mark.parametrize(("gamut", "space"), [("srgb", "1"), ("wide", "65535")])
+def test_the_colour_space_is_that_of_the_profile(
+    tmp_path: Path, decoder: Decoder, gamut: Gamut, space: str
+) -> None:
+    import pyexiv2
+
+    wish = Delivery("jpeg", gamut=gamut)
+    path = given(merge(tmp_path / "m"), wish, tmp_path / "o", decoder)
+    with pyexiv2.Image(str(path)) as seen:
+        exif = seen.read_exif()
+    assert exif["Exif.Photo.ColorSpace"] == space
+    assert exif["Exif.Image.XResolution"] == "96000/1000"
+    with Image.open(path) as picture:
+        size = (exif["Exif.Photo.PixelXDimension"], exif["Exif.Photo.PixelYDimension"])
+        assert size == tuple(str(side) for side in picture.size)
 
 
 def test_a_single_photograph_is_not_called_merged(tmp_path: Path, decoder: Decoder) -> None:

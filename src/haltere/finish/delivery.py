@@ -213,6 +213,7 @@ def _one(
         xmp_packet(words, made, taken, software()),
         iptc_records(words, made, taken),
         DELIVERY.web_dpi if wish.purpose == "web" else DELIVERY.print_dpi,
+        icc in (None, srgb_profile()),
     )
     usual = DELIVERY.web_quality if wish.purpose == "web" else DELIVERY.print_quality
     write_file(path, wish.kind, codes, along, wish.quality or usual)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.finish.caption import XMP_MARK, photoshop_segment
-from haltere.frames.exif import Carried
+from haltere.frames.exif import Carried, completed
 from haltere.frames.writing import exif_segment, write_bytes, write_tiff
 
 Kind = Literal["tiff", "jpeg", "png"]
@@ -34,6 +34,8 @@ class Along:
         Packet and records.
     dots_per_inch : float
         How finely it is meant to be printed.
+    srgb : bool
+        Whether the profile is sRGB's.
     """
 
     icc: bytes
@@ -41,6 +43,22 @@ class Along:
     xmp: bytes
     iptc: bytes
     dots_per_inch: float
+    srgb: bool
+
+    def tags(self, codes: NDArray[np.generic], *, jpeg: bool) -> Carried:
+        """Give the tags of one file, with all that the standard asks of it.
+
+        Parameters
+        ----------
+        codes : ndarray
+            Its pixels.
+        jpeg : bool
+            Whether it is a JPEG.
+        """
+        return completed(
+            self.carried, (codes.shape[1], codes.shape[0]), jpeg=jpeg, srgb=self.srgb,
+            dots_per_inch=self.dots_per_inch,
+        )  # fmt: skip
 
 
 def write_file(
@@ -69,7 +87,7 @@ def write_file(
     if kind == "tiff":
         packets = {700: along.xmp, 33723: along.iptc}
         write_tiff(
-            path, codes, "rgb", along.icc, along.carried,
+            path, codes, "rgb", along.icc, along.tags(codes, jpeg=False),
             packets=packets, dots_per_inch=along.dots_per_inch,
         )  # fmt: skip
     elif kind == "jpeg":
@@ -89,7 +107,7 @@ def _jpeg(codes: NDArray[np.uint8], along: Along, quality: int) -> bytes:
         quality=quality,
         subsampling=0,
         icc_profile=along.icc,
-        exif=b"Exif\0\0" + exif_segment(along.carried),
+        exif=b"Exif\0\0" + exif_segment(along.tags(codes, jpeg=True)),
         dpi=(dots, dots),
     )
     data = buffer.getvalue()
@@ -126,7 +144,7 @@ def _png(codes: NDArray[np.generic], along: Along) -> bytes:
         (b"IHDR", struct.pack(">IIBBBBB", wide, high, bits, 2, 0, 0, 0)),
         (b"iCCP", b"profile\0\0" + zlib.compress(along.icc)),
         (b"pHYs", struct.pack(">IIB", metre, metre, 1)),
-        (b"eXIf", exif_segment(along.carried)),
+        (b"eXIf", exif_segment(along.tags(codes, jpeg=False))),
         (b"iTXt", text),
         (b"IDAT", zlib.compress(packed.tobytes(), 6)),
         (b"IEND", b""),

@@ -19,6 +19,9 @@ _LEFT = {37500, 40965}
 _FOCAL_PLANE = {41486, 41487, 41488}
 _WIDTH, _HEIGHT = 40962, 40963
 _MAX_TEXT = 4096
+_EXIF_VERSION, _COMPONENTS, _FLASHPIX, _COLOUR_SPACE = 36864, 37121, 40960, 40961
+_X_RESOLUTION, _Y_RESOLUTION = 282, 283
+_LAYOUT = {296: 2, 531: 1}  # dots an inch; colour is sampled in the middle of its pixels
 _DESCRIPTION, _ARTIST, _COPYRIGHT = 270, 315, 33432
 _COMMENTS = {37510, 40091, 40092, 40095, 42016}  # user's comment, XP words, unique number
 
@@ -105,6 +108,43 @@ def with_words(
             coded = words.encode("utf-8") + b"\0"  # Exif says ASCII; readers take UTF-8
             main[number] = Tag(2, len(coded), coded, "<")
     exif = {number: tag for number, tag in carried.exif.items() if number not in _COMMENTS}
+    return Carried(main, exif, carried.gps)
+
+
+def completed(
+    carried: Carried, size_px: tuple[int, int], *, jpeg: bool, srgb: bool, dots_per_inch: float
+) -> Carried:
+    """Add what the standard asks of a file (Exif 3.0, CIPA DC-008-2023, from memory), and no more.
+
+    Parameters
+    ----------
+    carried : Carried
+        Tags taken over.
+    size_px : tuple of int
+        Width and height of the file's picture.
+    jpeg : bool
+        Whether it is a JPEG; a TIFF says its size and layout elsewhere.
+    srgb : bool
+        Whether its colours are sRGB.
+    dots_per_inch : float
+        How finely it is meant to be printed.
+
+    Returns
+    -------
+    Carried
+        With version, colour space, resolution, and a JPEG's layout.
+    """
+    exif = {number: tag for number, tag in carried.exif.items() if number not in (_WIDTH, _HEIGHT)}
+    exif.setdefault(_EXIF_VERSION, Tag(7, 4, b"0232", "<"))
+    exif.setdefault(_FLASHPIX, Tag(7, 4, b"0100", "<"))
+    exif[_COLOUR_SPACE] = Tag(3, 1, struct.pack("<H", 1 if srgb else 65535), "<")
+    main = dict(carried.main)
+    if jpeg:
+        exif[_WIDTH], exif[_HEIGHT] = (_long(value) for value in size_px)
+        exif[_COMPONENTS] = Tag(7, 4, b"\1\2\3\0", "<")
+        fine = Tag(5, 1, struct.pack("<II", round(1000 * dots_per_inch), 1000), "<")
+        main |= {_X_RESOLUTION: fine, _Y_RESOLUTION: fine}
+        main |= {number: Tag(3, 1, struct.pack("<H", v), "<") for number, v in _LAYOUT.items()}
     return Carried(main, exif, carried.gps)
 
 

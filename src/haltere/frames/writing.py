@@ -38,6 +38,7 @@ _CURES = {
 _EXIF, _GPS = 34665, 34853
 # tifffile refuses to write these pointers; neighbours keep their place in the sorted table
 _PLACEHOLDER = {_EXIF: 34664, _GPS: 34854}
+_XMP = 700
 _STRIP_BYTES = 1 << 18  # pieces that compress well and that every reader takes
 
 
@@ -227,9 +228,11 @@ def write_tiff(
         (n, tag.code, tag.count, tag.data, True) for n, tag in carried.main.items() if tag.code == 2
     ]
     tags.append((274, 3, 1, 1, True))
-    tags += [
-        (n, 1 if n == 700 else 7, len(data), data, True) for n, data in (packets or {}).items()
-    ]
+    for number, data in (packets or {}).items():
+        # XMP counts bytes, IPTC counts fours of them (Adobe's TIFF notes, from memory)
+        wide = 1 if number == _XMP else 4
+        whole = data + b"\0" * (-len(data) % wide)
+        tags.append((number, wide, len(whole) // wide, whole, True))
     fine = None if dots_per_inch is None else (dots_per_inch, dots_per_inch)
     subs = [(_EXIF, carried.exif), (_GPS, carried.gps)]
     subs = [(number, table) for number, table in subs if table]
