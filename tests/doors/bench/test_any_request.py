@@ -66,6 +66,6 @@ def test_no_request_however_odd_gets_an_answer_that_was_not_promised(
             "--phases", "examples,coverage,fuzzing", "-n", "6", "--seed", "1",
             "--generation-database", "none", "--no-color", "--request-timeout", "20",
         ],
-        capture_output=True, text=True, timeout=280, check=False, cwd=tmp_path,
+        capture_output=True, text=True, timeout=900, check=False, cwd=tmp_path,
     )  # fmt: skip
     assert done.returncode == 0, done.stdout[-6000:] + done.stderr[-2000:]

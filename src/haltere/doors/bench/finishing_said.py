@@ -14,9 +14,9 @@ from haltere.finish.scale_bar import Bar
 from haltere.finish.settings import Settings
 
 Line = Annotated[str, Field(max_length=500)]
-Coordinate = Annotated[float, Field(ge=-100_000, le=100_000, allow_inf_nan=False)]
+Coordinate = Annotated[float, Field(strict=True, ge=-100_000, le=100_000, allow_inf_nan=False)]
 Point = tuple[Coordinate, Coordinate]
-Millimetres = Annotated[float, Field(gt=0, le=100_000, allow_inf_nan=False)]
+Millimetres = Annotated[float, Field(strict=True, gt=0, le=100_000, allow_inf_nan=False)]
 Corner = Literal["bottom-right", "bottom-left", "top-right", "top-left"]
 
 
@@ -102,10 +102,12 @@ class LineAsked:
     """
 
     points_px: Annotated[tuple[Point, ...], Field(min_length=2, max_length=200)]
-    click_px: Annotated[float, Field(gt=0, le=1000, allow_inf_nan=False)] = 1.0
+    click_px: Annotated[float, Field(strict=True, gt=0, le=1000, allow_inf_nan=False)] = 1.0
     flat: bool = False
     known_mm: Millimetres | None = None
-    known_error_mm: Annotated[float, Field(ge=0, le=100_000, allow_inf_nan=False)] = 0.0
+    known_error_mm: Annotated[float, Field(strict=True, ge=0, le=100_000, allow_inf_nan=False)] = (
+        0.0
+    )
     along_px: tuple[Point, Point] | None = None
 
 

@@ -114,7 +114,7 @@ class HandSaid:
 class SupportAsked:
     """What the hand rested on in an outing, or in one run of it; empty takes the word away."""
 
-    outing: Annotated[int, Field(ge=1, le=2**53)]
+    outing: Annotated[int, Field(strict=True, ge=1, le=2**53)]
     word: Line
     run: Annotated[str, Field(pattern=r"^[a-z0-9-]{0,40}$")] = ""
 

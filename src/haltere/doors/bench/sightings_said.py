@@ -13,9 +13,9 @@ from haltere.fieldbook.sightings import Evidence, Named, Where
 from haltere.frames.frame import Skipped
 
 Line = Annotated[str, Field(max_length=500)]
-Degrees = Annotated[float, Field(ge=-400, le=400, allow_inf_nan=False)]
-Metres = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
-Number = Annotated[int, Field(ge=1, le=2**53)]
+Degrees = Annotated[float, Field(strict=True, ge=-400, le=400, allow_inf_nan=False)]
+Metres = Annotated[float, Field(strict=True, ge=0, le=1e7, allow_inf_nan=False)]
+Number = Annotated[int, Field(strict=True, ge=1, le=2**53)]
 PlacesWord = Literal["none", "grid", "exact"]
 
 
@@ -173,7 +173,7 @@ class SightingAsked:
     determined_by: Line | None = None
     life_stage: Line | None = None
     sex: Line | None = None
-    count: Annotated[int, Field(ge=-1, le=2**40)] | None = None
+    count: Annotated[int, Field(strict=True, ge=-1, le=2**40)] | None = None
     behaviour: Line | None = None
     plant: Line | None = None
     note: Line | None = None
@@ -183,7 +183,7 @@ class SightingAsked:
     evidence: Annotated[tuple[PictureAsked, ...], Field(max_length=200)] | None = None
     when: Line | None = None
     time_zone: Line | None = None
-    clock_s: Annotated[float, Field(ge=-1e9, le=1e9, allow_inf_nan=False)] = 0.0
+    clock_s: Annotated[float, Field(strict=True, ge=-1e9, le=1e9, allow_inf_nan=False)] = 0.0
     place: PlaceAsked | None = None
     another: bool = False
 
@@ -203,7 +203,7 @@ class VagueAsked:
     latitude_deg: Degrees | None = None
     longitude_deg: Degrees | None = None
     radius_m: Metres = 1000.0
-    grid_deg: Annotated[float, Field(ge=0, le=400, allow_inf_nan=False)] = 0.1
+    grid_deg: Annotated[float, Field(strict=True, ge=0, le=400, allow_inf_nan=False)] = 0.1
     why: Line = ""
 
 
@@ -216,7 +216,7 @@ class ExportAsked:
         tuple[Literal["archive", "csv", "geojson"], ...], Field(min_length=1, max_length=3)
     ]
     places: PlacesWord = "none"
-    grid_deg: Annotated[float, Field(ge=0, le=400, allow_inf_nan=False)] = 0.1
+    grid_deg: Annotated[float, Field(strict=True, ge=0, le=400, allow_inf_nan=False)] = 0.1
     pictures: Literal["none", "small", "full"] = "small"
     title: Line = "Sightings"
     creator: Line = ""
