@@ -8,6 +8,8 @@ the poses, so that no chain of neighbours can drift.
 
 from __future__ import annotations
 
+from collections import deque
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -52,6 +54,9 @@ class SolveNumbers:
 
 
 NUMBERS = SolveNumbers()
+
+_AHEAD = 4
+"""Pairs whose pictures wait for their votes to be counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,11 +166,13 @@ class _Bands:
             return self.held[index]
         gain = np.float32(self.gains[index])
 
-        def banded() -> Picture:
-            return band(self.lumas.small(index, self.factor) * gain, NUMBERS.sigma_px)
+        def banded() -> NDArray[np.float16]:
+            picture = band(self.lumas.small(index, self.factor) * gain, NUMBERS.sigma_px)
+            # half the bytes, so that those of some ninety frames are kept; one part in two thousand
+            return picture.astype(np.float16)
 
         name = ("band", self.factor, float(gain), NUMBERS.sigma_px)
-        picture = self.lumas.made(index, name, banded)
+        picture = self.lumas.made(index, name, banded).astype(np.float32)
         h, w = picture.shape
         matrix = centred(
             scaled(homography(self.poses[index], 0.0, self.focal_px), self.factor),
@@ -275,10 +282,19 @@ def solve_poses(  # noqa: PLR0913 - a run, its first poses and its optics
         bands.aim(poses)
         places = [_places(p, grid.points_px, depth, focal_px) for p in poses]
         system = _System(len(lumas))
-        for i, j in sorted(pairs):
-            away = (depth - 0.5 * (poses[i, 2] + poses[j, 2])) / reach
-            near = 1.0 / (1.0 + away**2) ** 1.5
-            _vote(system, i, j, bands, grid, places, near)
+        with ThreadPoolExecutor(1) as other:
+            waiting: deque[tuple[int, int, Future[_Vote]]] = deque()
+            for i, j in sorted(pairs):
+                away = (depth - 0.5 * (poses[i, 2] + poses[j, 2])) / reach
+                near = 1.0 / (1.0 + away**2) ** 1.5
+                # one thread counts the votes of a pair while this one carries the next frames over
+                pictures = (*bands.get(i), *bands.get(j))
+                vote = other.submit(_vote, pictures, factor, grid, places[i], places[j], near)
+                waiting.append((i, j, vote))
+                if len(waiting) > _AHEAD:
+                    system.add(*_counted(waiting.popleft()))
+            while waiting:
+                system.add(*_counted(waiting.popleft()))
         poses, covariance = system.step(poses, reference)
         residual = system.residuals() * bands.factor
     return Solution(poses, covariance, residual)
@@ -293,15 +309,20 @@ class _System:
         self.misses: list[list[Floats]] = [[] for _ in range(count)]
         self.chi, self.freedom = 0.0, 0.0
 
-    def add(self, i: int, j: int, normal: Floats, right: Floats) -> None:
+    def add(self, i: int, j: int, vote: _Vote) -> None:
         """Add what one pair says of its two poses."""
         n = POSE_SIZE
+        normal, right = vote.normal, vote.right
         self.normal[i, :, i] += normal[:n, :n]
         self.normal[j, :, j] += normal[n:, n:]
         self.normal[i, :, j] += normal[:n, n:]
         self.normal[j, :, i] += normal[n:, :n]
         self.right[i] += right[:n]
         self.right[j] += right[n:]
+        self.chi += vote.chi
+        self.freedom += vote.freedom
+        for k in (i, j):
+            self.misses[k].append(vote.misses)
 
     def step(self, poses: Floats, reference: int) -> tuple[Floats, Floats]:
         """Solve: better poses and their covariance, scaled by the misfit."""
@@ -337,29 +358,45 @@ class _System:
         return np.array([np.median(np.concatenate(m)) if m else np.nan for m in self.misses])
 
 
+@dataclass(frozen=True, slots=True)
+class _Vote:
+    """What one pair says: its part of the normal equations, its misfit, and where it misses."""
+
+    normal: Floats
+    right: Floats
+    chi: float
+    freedom: float
+    misses: Floats
+
+
 def _vote(
-    system: _System,
-    i: int,
-    j: int,
-    bands: _Bands,
+    pictures: tuple[Picture, Picture, Picture, Picture],
+    factor: int,
     grid: Grid,
-    places: list[tuple[Floats, Floats]],
+    one: tuple[Floats, Floats],
+    other: tuple[Floats, Floats],
     near: Floats,
-) -> None:
+) -> _Vote:
     """Let the cells of one pair say how its two poses should change."""
-    factor = bands.factor
     rows, cols = grid.shape
-    motion = cell_motion(*bands.get(i), *bands.get(j), rows, cols, grid.step_px // factor)
-    expected = (places[j][0] - places[i][0]) / factor
+    motion = cell_motion(*pictures, rows, cols, grid.step_px // factor)
+    expected = (other[0] - one[0]) / factor
     trace = motion[:, 0] + motion[:, 1]
     noise = max(float(np.percentile(trace, 20)), 1e-4)
     normal, right, weight, miss = ballot(
-        motion, expected, near, places[i][1], places[j][1], noise, NUMBERS.robust_px
+        motion, expected, near, one[1], other[1], noise, NUMBERS.robust_px
     )
-    # places move in analysis pixels, cells in working ones
-    system.add(i, j, normal / factor**2, right / factor)
-    system.chi += float((weight * trace * miss**2).sum() / 2)
-    system.freedom += float((weight > 0.25 * weight.max()).sum())
     voters = weight * trace > np.percentile(weight * trace, 70)
-    for k in (i, j):
-        system.misses[k].append(miss[voters])
+    # places move in analysis pixels, cells in working ones
+    return _Vote(
+        normal / factor**2,
+        right / factor,
+        float((weight * trace * miss**2).sum() / 2),
+        float((weight > 0.25 * weight.max()).sum()),
+        miss[voters],
+    )
+
+
+def _counted(given: tuple[int, int, Future[_Vote]]) -> tuple[int, int, _Vote]:
+    """Wait for the vote of a pair."""
+    return given[0], given[1], given[2].result()

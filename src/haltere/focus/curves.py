@@ -340,6 +340,11 @@ def _floor(energy: Floats, seen: NDArray[np.bool_]) -> Floats:
     return np.where(np.isfinite(lowest), lowest, 0.0)
 
 
+_EVERY = 4
+_HIGH = 0.85
+"""Tries 0.4 of a depth of field apart miss at most a twentieth of a curve's top."""
+
+
 @njit(cache=True, nogil=True, fastmath={"reassoc", "contract", "nsz"})  # type: ignore[misc, unused-ignore]
 def _match(
     signal: Floats, along: Floats, tries: Floats, table_per_depth: float, shape: Floats, out: Floats
@@ -356,15 +361,27 @@ def _match(
         power = 1e-12
         for i in range(frames):
             power += signal[k, i] ** 2
-        for t in range(len(tries)):
-            inner, size = 0.0, 1e-12
-            for i in range(frames):
-                away = abs(along[k, i] - tries[t]) * table_per_depth + 0.5
-                expected = shape[int(min(away, last))]
-                inner += expected * signal[k, i]
-                size += expected * expected
-            heights[t] = max(inner, 0.0) / size
-            scores[t] = max(inner, 0.0) * heights[t] / power
+        scores[:] = -1.0
+        bar = 0.0
+        # first every few tries; then those about every high one: between them the curve is smooth
+        for closer in (False, True):
+            for t in range(len(tries)):
+                if closer:
+                    before = t // _EVERY * _EVERY
+                    after = min(before + _EVERY, (len(tries) - 1) // _EVERY * _EVERY)
+                    if t == before or max(scores[before], scores[after]) < bar:
+                        continue
+                elif t % _EVERY != 0:
+                    continue
+                inner, size = 0.0, 1e-12
+                for i in range(frames):
+                    away = abs(along[k, i] - tries[t]) * table_per_depth + 0.5
+                    expected = shape[int(min(away, last))]
+                    inner += expected * signal[k, i]
+                    size += expected * expected
+                heights[t] = max(inner, 0.0) / size
+                scores[t] = max(inner, 0.0) * heights[t] / power
+            bar = _HIGH * np.max(scores)
         top = int(np.argmax(scores))
         value = scores[top]
         lower = scores[max(top - 1, 0)]

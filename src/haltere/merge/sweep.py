@@ -239,6 +239,7 @@ def merge_sweep(
         volume = focus_volume(sweep, used, progress, stretches)
         ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
         del volume
+    sweep.lumas.forget()  # painting needs the room
     if group_frames is None:
         painted = paint(sweep, decoder, used, gains, ground, stretches=stretches, progress=progress)
     else:

@@ -13,12 +13,14 @@ from haltere.align.solve import centred, scaled
 from haltere.focus.curves import curve_shape, detail
 from haltere.merge.limits import NUMBERS
 from haltere.merge.taken import Stretches
-from haltere.merge.threads import compiled, in_stretches
+from haltere.merge.threads import compiled, in_stretches, in_turn
 from haltere.progress import Progress, silent
 from haltere.sweeps.sweep import Sweep
 
 Map = NDArray[np.float32]
-
+_FLAGS = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+LAST = np.float32(30.999)
+"""Place, among the brightnesses that noise is told for, from which it stays the same."""
 _LEAST = 8
 """An eighth of a frame beside its plane is too little to tell a label's detail by."""
 
@@ -77,7 +79,7 @@ class Noise:
         grey : ndarray of float32
             Grey levels on 0..255, any shape.
         """
-        place = np.clip((grey - 4.0) / 8.0, 0, 30.999).astype(np.float32)
+        place = np.clip((grey - 4.0) / 8.0, 0, LAST).astype(np.float32)
         low = place.astype(np.int32)
         share = place - low
         found = self.energy[low] * (1 - share) + self.energy[low + 1] * share
@@ -176,6 +178,21 @@ def _settle(
                 energy[y, x, j] = energy[y, x, last] if last >= 0 else 0.0
 
 
+def _still(
+    top: int, bottom: int, band: Map, grey: Map, noise: NDArray[np.float32], energy: Map
+) -> None:
+    """Square a band and take off what noise makes at its grey level, as `Noise.at` tells it."""
+    for y in range(top, bottom):
+        for x in range(band.shape[1]):
+            place = (grey[y, x] - np.float32(4.0)) / np.float32(8.0)
+            place = min(max(place, np.float32(0.0)), LAST)
+            low = int(place)
+            share = place - np.float32(low)
+            expected = noise[low] * (np.float32(1.0) - share) + noise[low + 1] * share
+            energy[y, x] = band[y, x] * band[y, x] - expected
+
+
+_fast_still = compiled(_still)
 _fast_splat = compiled(_splat)
 _fast_settle = compiled(_settle)
 
@@ -279,36 +296,15 @@ def focus_volume(
     guide = np.zeros(shape, np.float32)
     best = np.full(shape, -1e9, np.float32)
     noise = measure_noise(sweep, used)
-    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    border = 4
-    inside = np.zeros((height, width), np.uint8)
-    inside[border:-border, border:-border] = 1
-    size = (shape[1], shape[0])
-    cells = np.diag([factor, factor, 1.0])
-    for done, k in enumerate(used):
-        gain = np.float32(sweep.gains[k])
-        picture = sweep.lumas.full(k) * gain
-        squared = detail(picture) ** 2
-        squared -= noise.at(_mean(picture, 5))
-        near = cv2.GaussianBlur(squared, (0, 0), NUMBERS.window_px * factor)
-        wide = cv2.GaussianBlur(
-            cv2.resize(squared, size, interpolation=cv2.INTER_AREA), (0, 0), NUMBERS.wide_px
-        )
-        to_frame = homography(sweep.poses[k], float(sweep.poses[k, 2]), sweep.focal_px)
-        full = centred(to_frame @ cells, shape, (height, width))
-        small = centred(scaled(to_frame, factor), shape, shape)
-        found = cv2.warpPerspective(near, full, size, flags=flags)
-        found = found + NUMBERS.wide_share * cv2.warpPerspective(wide, small, size, flags=flags)
-        seen = cv2.warpPerspective(
-            inside, full, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
-        )
+    look = _Looking(sweep, shape, factor, noise)
+    looks = in_turn(look.at, used)
+    for done, (k, (found, inside, grey)) in enumerate(zip(used, looks, strict=True)):
+        seen = inside
         if stretches is not None:
-            seen = np.minimum(seen, stretches.taken[done][stretches.region])
+            seen = np.minimum(inside, stretches.taken[done][stretches.region])
         label = (plane_map(sweep.poses[k], shape, factor, sweep.focal_px) - low) / step
         label = np.asarray(label, np.float32)
         in_stretches(_fast_splat, shape[0], energy, weight, found, seen, label)
-        grey = cv2.GaussianBlur(picture, (0, 0), 0.4 * factor) if factor > 1 else picture
-        grey = cv2.warpPerspective(grey, full, size, flags=flags)
         better = (found > best) & (seen > 0)
         best[better] = found[better]
         guide[better] = grey[better]
@@ -321,3 +317,47 @@ def focus_volume(
     discs = np.arange(labels, dtype=np.float64) * (step / sweep.dof * 2 * sweep.c_px)
     curve = curve_shape(discs, sweep.airy_px)
     return Volume(energy, low, step, factor, guide, noise.at(_mean(guide, 5)), curve, held)
+
+
+class _Looking:
+    """Carries the detail of one frame after the other to the reference view."""
+
+    def __init__(self, sweep: Sweep, shape: tuple[int, int], factor: float, noise: Noise) -> None:
+        self.sweep, self.shape, self.factor, self.noise = sweep, shape, factor, noise
+        border = 4
+        self.inside = np.zeros(sweep.lumas.shape, np.uint8)
+        self.inside[border:-border, border:-border] = 1
+
+    def at(self, k: int) -> tuple[Map, NDArray[np.uint8], Map]:
+        """Detail of frame `k`, where it saw anything, and its grey levels."""
+        sweep, factor = self.sweep, self.factor
+        picture = sweep.lumas.full(k) * np.float32(sweep.gains[k])
+        to_frame = homography(sweep.poses[k], float(sweep.poses[k, 2]), sweep.focal_px)
+        full = centred(to_frame @ np.diag([factor, factor, 1.0]), self.shape, sweep.lumas.shape)
+        # a second look, after it was found out what moved, differs by which places count
+        name = ("detail", self.noise.energy.tobytes(), full.tobytes(), float(sweep.gains[k]))
+        found = sweep.lumas.made(k, name, lambda: self._detail(picture, to_frame, full))
+        size = (self.shape[1], self.shape[0])
+        seen = cv2.warpPerspective(
+            self.inside, full, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
+        )
+        grey = cv2.GaussianBlur(picture, (0, 0), 0.4 * factor) if factor > 1 else picture
+        grey = cv2.warpPerspective(grey, full, size, flags=_FLAGS)
+        return found.astype(np.float32), np.asarray(seen, np.uint8), np.asarray(grey, np.float32)
+
+    def _detail(
+        self, picture: Map, to_frame: NDArray[np.float64], full: NDArray[np.float64]
+    ) -> NDArray[np.float16]:
+        factor, shape = self.factor, self.shape
+        size = (shape[1], shape[0])
+        energy = np.empty(picture.shape, np.float32)
+        given = (detail(picture), _mean(picture, 5), self.noise.energy, energy)
+        in_stretches(_fast_still, picture.shape[0], *given)
+        near = cv2.GaussianBlur(energy, (0, 0), NUMBERS.window_px * factor)
+        thin = cv2.resize(energy, size, interpolation=cv2.INTER_AREA)
+        wide = cv2.GaussianBlur(thin, (0, 0), NUMBERS.wide_px)
+        small = centred(scaled(to_frame, factor), shape, shape)
+        found = cv2.warpPerspective(near, full, size, flags=_FLAGS)
+        found = found + NUMBERS.wide_share * cv2.warpPerspective(wide, small, size, flags=_FLAGS)
+        # half the bytes, so that those of some ninety frames are kept; one part in two thousand
+        return found.astype(np.float16)
