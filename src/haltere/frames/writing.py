@@ -8,7 +8,9 @@ import io
 import os
 import secrets
 import struct
+import zlib
 from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import BinaryIO
 
@@ -237,17 +239,22 @@ def write_tiff(
     subs = [(_EXIF, carried.exif), (_GPS, carried.gps)]
     subs = [(number, table) for number, table in subs if table]
     tags += [(_PLACEHOLDER[number], 4, 1, 0, True) for number, _ in subs]
-    row = max(1, array[0].nbytes)
+    rows = max(1, _STRIP_BYTES // max(1, array[0].nbytes))
+    data: NDArray[np.generic] | Iterator[bytes] = np.ascontiguousarray(array)
+    if array.ndim == 3 and array.dtype == np.uint16:
+        data = _packed_strips(array.astype(np.uint16, copy=False), rows)
     with replacing(path) as stream:
         with tifffile.TiffWriter(stream, byteorder="<") as writer:
             writer.write(
-                np.ascontiguousarray(array),
+                data,
+                shape=array.shape,
+                dtype=array.dtype,
                 photometric=photometric,
                 compression="zlib",
                 # noise packs no smaller for the three times that higher levels take
                 compressionargs={"level": 1},
                 predictor=array.dtype.kind == "u",
-                rowsperstrip=max(1, _STRIP_BYTES // row),
+                rowsperstrip=rows,
                 iccprofile=icc,
                 software=software(),
                 metadata=None,
@@ -256,6 +263,27 @@ def write_tiff(
                 resolution=fine,
             )
         _append_tables(stream, dict(subs))
+
+
+def _packed_strips(picture: NDArray[np.uint16], rows: int) -> Iterator[bytes]:
+    """Pack a picture strip by strip on two threads, each value as its step from its neighbour.
+
+    Only runs are looked for: noise holds no other repeats, and looking for them takes three times
+    as long and packs no better.
+    """
+
+    def packed(top: int) -> bytes:
+        part = picture[top : top + rows]
+        steps = part.astype("<u2")
+        steps[:, 1:] -= part[:, :-1]
+        packing = zlib.compressobj(1, zlib.DEFLATED, strategy=zlib.Z_RLE)
+        return packing.compress(steps.data) + packing.flush()
+
+    tops = range(0, len(picture), rows)
+    with ThreadPoolExecutor(2) as pool:
+        # a few strips at a time: all of them packed are as large as the file
+        for at in range(0, len(tops), 16):
+            yield from pool.map(packed, tops[at : at + 16])
 
 
 def _append_tables(stream: BinaryIO, subs: dict[int, Table]) -> None:
