@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, cast
@@ -67,7 +68,12 @@ def reduced_size(width_px: int, height_px: int, longest_px: int | None) -> tuple
 
 
 def decode(
-    path: Path, kind: str, orientation: int | None, what: What, longest_px: int | None
+    path: Path,
+    kind: str,
+    orientation: int | None,
+    what: What,
+    longest_px: int | None,
+    room: Room | None = None,
 ) -> Decoded:
     """Decode a file to upright grey or RGB pixels.
 
@@ -85,6 +91,9 @@ def decode(
         kind, however large.
     longest_px : int or None
         Longest side wanted, None for full size.
+    room : callable, optional
+        Gives an array of uint8 of a shape that a full-size JPEG is decoded into, where it needs
+        no turning.
 
     Returns
     -------
@@ -98,9 +107,13 @@ def decode(
     """
     if orientation is None:
         orientation = probe_raw(path)[2] if kind == "raw" else orientation_in(read_tags(path))
-    reader = {"jpeg": _jpeg, "tiff": _tiff, "raw": _raw}[kind]
-    looked = _jpeg_look(path, longest_px) if what == "look" and kind == "jpeg" else None
-    stored, full, linear, icc = looked or reader(path, what, longest_px)
+    if kind == "jpeg":
+        looked = _jpeg_look(path, longest_px) if what == "look" else None
+        upright = orientation == 1 and longest_px is None
+        read = looked or _jpeg(path, what, longest_px, room if upright else None)
+    else:
+        read = (_tiff if kind == "tiff" else _raw)(path, what, longest_px)
+    stored, full, linear, icc = read
     if what == "preview" and not linear:
         longest_px = max(stored.shape[:2])
     size = reduced_size(*full, longest_px)
@@ -143,12 +156,13 @@ def shrunk(array: Array, longest_px: int) -> Array:
     return array
 
 
+Room = Callable[[tuple[int, int, int]], NDArray[np.uint8]]
 _Read = tuple[Array, tuple[int, int], bool, bytes | None]
 
 
-def _jpeg(path: Path, what: What, longest_px: int | None) -> _Read:
+def _jpeg(path: Path, what: What, longest_px: int | None, room: Room | None) -> _Read:
     data = path.read_bytes()
-    array, full = _jpeg_pixels(data, what, longest_px)
+    array, full = _jpeg_pixels(data, what, longest_px, room)
     return array, full, False, icc_of_jpeg(data)
 
 
@@ -174,7 +188,9 @@ def _block_factor(width: int, height: int, size: tuple[int, int]) -> int:
     return next((k for k in fit if size[0] * k <= width and size[1] * k <= height), 1)
 
 
-def _jpeg_pixels(data: bytes, what: What, longest_px: int | None) -> tuple[Array, tuple[int, int]]:
+def _jpeg_pixels(
+    data: bytes, what: What, longest_px: int | None, room: Room | None = None
+) -> tuple[Array, tuple[int, int]]:
     """Decode at the smallest scale that the format gives cheaply and that is not below asked."""
     import simplejpeg
 
@@ -185,6 +201,7 @@ def _jpeg_pixels(data: bytes, what: What, longest_px: int | None) -> tuple[Array
         array = simplejpeg.decode_jpeg(
             data,
             "GRAY" if what == "luma" else "RGB",
+            buffer=room((height, width, 1 if what == "luma" else 3)) if room else None,
             min_height=height // factor if factor > 1 else 0,
             min_width=width // factor if factor > 1 else 0,
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import contextlib
 import json
+import math
 import mmap
 import os
 import queue
@@ -54,8 +55,10 @@ def _do(job: dict[str, Any]) -> dict[str, Any]:
         return {"probe": None}
     if job["what"] == "probe":
         return {"probe": probe_raw(path)}
-    got = decode(path, job["kind"], job["orientation"], job["what"], job["longest_px"])
-    _hand_over(Path(job["out"]), got.array)
+    given = (path, job["kind"], job["orientation"], job["what"], job["longest_px"])
+    with _Sheet(Path(job["out"])) as sheet:
+        got = decode(*given, sheet.room)
+        sheet.hand_over(got.array)
     return {
         "shape": got.array.shape,
         "dtype": got.array.dtype.name,
@@ -65,20 +68,43 @@ def _do(job: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def _hand_over(path: Path, array: Any) -> None:
-    """Write pixels to a mapped file that the parent opens; no copy travels through a pipe."""
-    with path.open("w+b") as stream:
-        if hasattr(os, "posix_fallocate"):
-            # a full memory disk must be an error here, not a bus error at the first write
-            os.posix_fallocate(stream.fileno(), 0, array.nbytes)
-        else:
-            stream.truncate(array.nbytes)
-        with mmap.mmap(stream.fileno(), array.nbytes) as mapped:
-            import numpy as np
+class _Sheet:
+    """A mapped file of pixels that the parent opens; no copy travels through a pipe."""
 
-            target = np.frombuffer(mapped, array.dtype).reshape(array.shape)
-            target[...] = array
-            del target
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._array: Any = None
+
+    def __enter__(self) -> _Sheet:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        self._array = None
+        if kind is not None:
+            self._path.unlink(missing_ok=True)
+
+    def room(self, shape: tuple[int, ...], dtype: str = "uint8") -> Any:
+        """Give an array of the file, new and as large as it must be."""
+        import numpy as np
+
+        kind = np.dtype(dtype)
+        size = math.prod(shape) * kind.itemsize
+        with self._path.open("w+b") as stream:
+            if hasattr(os, "posix_fallocate"):
+                # a full memory disk must be an error here, not a bus error at the first write
+                os.posix_fallocate(stream.fileno(), 0, size)
+            else:
+                stream.truncate(size)
+            # the mapping goes with the last array that looks at it
+            self._array = np.frombuffer(mmap.mmap(stream.fileno(), size), kind).reshape(shape)
+        return self._array
+
+    def hand_over(self, array: Any) -> None:
+        """Leave pixels in the file, unless they were decoded into it."""
+        import numpy as np
+
+        if self._array is None or not np.may_share_memory(array, self._array):
+            self.room(array.shape, array.dtype.name)[...] = array
 
 
 def _other_fault(error: Exception) -> dict[str, Any]:
