@@ -464,3 +464,49 @@ def test_no_more_is_expected_than_there_is_room_for() -> None:
     for name in ("a", "b", "a"):
         kept.expected((name, "luma", 32), lambda name=name: begin(name))
     assert begun == ["a"]
+
+
+@pytest.fixture
+def large(tmp_path: Path) -> list[Frame]:
+    """Four frames of one size, each of its own grey; files for their pixels are used again."""
+    frames = []
+    for level in (20, 90, 160, 230):
+        path = tmp_path / f"{level}.jpg"
+        path.write_bytes(simplejpeg.encode_jpeg(np.full((1500, 2100, 3), level, np.uint8)))
+        frames.append(one(path))
+    return frames
+
+
+def test_pixels_that_somebody_holds_are_never_written_over(large: list[Frame]) -> None:
+    with Decoder(workers=1) as decoder:
+        held = [decoder.rgb(frame).array[::7, ::7] for frame in large]
+        for frame in large:
+            decoder.rgb(frame)
+        assert [int(np.median(view)) for view in held] == [20, 90, 160, 230]
+
+
+def test_pixels_are_right_in_a_file_that_is_used_again(large: list[Frame]) -> None:
+    with Decoder(workers=1) as decoder:
+        for frame in [*large, *large]:
+            assert decoder.rgb(frame).array.mean() == pytest.approx(int(frame.path.stem), abs=2)
+        # smaller ones take no place of their own in it, nor leave it in the way of others
+        assert decoder.luma(large[0], 300).array.shape == (210, 294)
+        assert decoder.rgb(large[3]).array.mean() == pytest.approx(230, abs=2)
+        names = list(_folder(decoder).iterdir())
+        assert len(names) == 1
+
+
+def test_a_damaged_file_between_others_leaves_them_whole(large: list[Frame]) -> None:
+    cut = large[1].path.read_bytes()
+    large[1].path.write_bytes(cut[: len(cut) // 2])
+    with Decoder(workers=1) as decoder:
+        first = decoder.rgb(large[0])
+        with pytest.raises(FrameError):
+            decoder.rgb(large[1])
+        assert decoder.rgb(large[2]).array.mean() == pytest.approx(160, abs=2)
+        assert first.array.mean() == pytest.approx(20, abs=2)
+
+
+def _folder(decoder: Decoder) -> Path:
+    assert decoder._folder is not None
+    return decoder._folder

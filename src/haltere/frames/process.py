@@ -5,12 +5,15 @@ from __future__ import annotations
 import base64
 import contextlib
 import json
+import math
 import mmap
 import os
 import queue
 import subprocess
 import sys
 import threading
+import weakref
+from collections import deque
 from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,6 +30,19 @@ _BOOT = (
     "import sys, json; sys.path[:] = json.loads(sys.argv.pop(1)); "
     "from haltere.frames.worker import main; main()"
 )
+
+
+_LEAST_BYTES = 8 << 20
+"""Pixels from so many bytes lie in a file that is used again: making room for 20 megapixels costs
+a quarter of decoding them."""
+
+
+@dataclass(slots=True, eq=False)
+class _Sheet:
+    """A mapped file that pixels were handed over in, and may be again."""
+
+    path: Path
+    mapped: mmap.mmap
 
 
 @dataclass(slots=True)
@@ -71,6 +87,7 @@ class DecodingProcess(threading.Thread):
         self._process: subprocess.Popen[bytes] | None = None
         self._stopping = False
         self._guard = threading.Lock()
+        self._free: deque[_Sheet] = deque()
 
     def stop(self) -> None:
         """End the process now; the thread follows."""
@@ -98,7 +115,21 @@ class DecodingProcess(threading.Thread):
         self._end()
 
     def _serve(self, job: Job) -> Any:
-        answer, timed_out = self._ask(job.message)
+        spare = self._free.popleft() if self._free else None
+        if spare is not None:
+            job.message |= {"spare": str(spare.path), "spare_bytes": len(spare.mapped)}
+        answer: dict[str, Any] | None = None
+        try:
+            answer, timed_out = self._ask(job.message)
+        finally:
+            if spare is not None and (answer is None or not answer.get("in_spare")):
+                self._give_back(spare)
+                spare = None
+        return self._result(job, answer, timed_out, spare)
+
+    def _result(
+        self, job: Job, answer: dict[str, Any] | None, timed_out: bool, spare: _Sheet | None
+    ) -> Any:
         if answer is None:
             self._end()
             out = Path(job.message["out"])
@@ -128,8 +159,36 @@ class DecodingProcess(threading.Thread):
         if "probe" in answer:
             return answer["probe"]
         icc = base64.b64decode(answer["icc"]) if answer["icc"] else None
-        array = _mapped(Path(job.message["out"]), tuple(answer["shape"]), answer["dtype"])
+        array = self._opened(Path(job.message["out"]), answer, spare)
         return Pixels(array, answer["scale"], answer["linear"], icc)
+
+    def _opened(self, path: Path, answer: dict[str, Any], spare: _Sheet | None) -> NDArray[Any]:
+        """Map the pixels a process left, so that nothing is copied."""
+        sheet = spare
+        if sheet is None:
+            with path.open("r+b") as stream:
+                sheet = _Sheet(path, mmap.mmap(stream.fileno(), 0))
+        shape = tuple(answer["shape"])
+        flat = np.frombuffer(sheet.mapped, answer["dtype"], count=math.prod(shape))
+        if os.name == "nt":  # there a mapped file can't be removed, so the pixels are copied
+            array = flat.reshape(shape).copy()
+            del flat
+            sheet.mapped.close()
+            path.unlink(missing_ok=True)
+            return array
+        if len(sheet.mapped) < _LEAST_BYTES:
+            path.unlink(missing_ok=True)
+        else:
+            # every view of the pixels holds on to `flat`
+            weakref.finalize(flat, self._give_back, sheet).atexit = False
+        return flat.reshape(shape)
+
+    def _give_back(self, sheet: _Sheet) -> None:
+        """Keep one file for the next pixels, remove others; called when nobody looks at it."""
+        if self._free or self._stopping:
+            sheet.path.unlink(missing_ok=True)
+        else:
+            self._free.append(sheet)
 
     def _ask(self, message: dict[str, Any]) -> tuple[dict[str, Any] | None, bool]:
         """Send a job; give the answer, or None and whether time ran out."""
@@ -209,15 +268,3 @@ class DecodingProcess(threading.Thread):
                 with contextlib.suppress(OSError):
                     pipe.close()
         process.wait()
-
-
-def _mapped(path: Path, shape: tuple[int, ...], dtype: str) -> NDArray[Any]:
-    """Map the pixels a process left, so that nothing is copied."""
-    with path.open("r+b") as stream:
-        mapped = mmap.mmap(stream.fileno(), 0)
-    array = np.frombuffer(mapped, dtype).reshape(shape)
-    if os.name == "nt":  # there a mapped file can't be removed, so the pixels are copied
-        array = array.copy()
-        mapped.close()
-    path.unlink(missing_ok=True)
-    return array
