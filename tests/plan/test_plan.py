@@ -201,3 +201,13 @@ def test_depth_of_field_falls_with_magnification_and_grows_with_the_f_number(
 
     assert depth(magnification * more, 8.0) < depth(magnification, 8.0)
     assert depth(magnification, 8.0 * more) > depth(magnification, 8.0)
+
+
+def test_a_short_side_that_nobody_said_has_the_shape_of_the_picture() -> None:
+    said = make_plan(SMALL, wishes_of({"magnification": 1.0})).given
+    bare = replace(SMALL, sensor_height_mm=None)
+    assert make_plan(bare, wishes_of({"magnification": 1.0})).given.sensor_mm == pytest.approx(
+        said.sensor_mm, rel=0.01
+    )
+    with pytest.raises(UsageError, match="sensor's size"):
+        make_plan(replace(bare, height_px=None), wishes_of({"magnification": 1.0}))
