@@ -3,11 +3,12 @@
     python benchmarks/bench_speed.py FRAMES_FOLDER [COUNT]
 
 Copies the pictures of a folder (those of `haltere demo --out demo` lie in demo/card/frames) with
-new times into a book of COUNT frames (2,000 unless said) in bursts of 12, shifted by some pixels
+new times into a book of COUNT frames (2,000 unless said) in bursts of 20, shifted by some pixels
 and written anew so that no two files are alike (seed 1), each with a small picture of 160 px
-inside as cameras write it. Prints what the server takes for the
-lists, for the first and the second look at a frame and for tiles; and, where there is a Chromium,
-when the browser has painted the first run, and the longest frame while it scrolls.
+inside as cameras write it. Prints what the server takes for the lists, for the first and the
+second look at a frame and for tiles; and, where there is a Chromium, when the browser has painted
+the first run, the longest frame while it scrolls, and how long a burst takes to be decided by
+keyboard.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ from haltere.frames.exif import packed
 from haltere.frames.tags import Tag
 from haltere.runs.run import Run
 
-PER_BURST = 12
+PER_BURST = 20
 THUMB = 160
 AREA = cv2.INTER_AREA
 
@@ -126,7 +127,7 @@ def in_browser(address: str) -> str:
         begun = time.perf_counter()
         page.goto(base + "/#/1")
         page.reload()
-        page.get_by_text("burst of 12 frames").first.wait_for()
+        page.get_by_text(f"burst of {PER_BURST} frames").first.wait_for()
         painted = time.perf_counter() - begun
         worst = page.evaluate(
             """async () => {
@@ -142,10 +143,18 @@ def in_browser(address: str) -> str:
             }"""
         )
         cells = page.locator("main ol li").count()
+        page.goto(base + "/#/1/run-002")
+        page.get_by_text(f"{PER_BURST} frames without your word").wait_for()
+        begun = time.perf_counter()
+        for number in range(PER_BURST):
+            page.keyboard.press("k" if number == 0 else "d")
+        page.get_by_text("Every frame has your word").wait_for()
+        decided = time.perf_counter() - begun
         browser.close()
     return (
         f"browser: first run painted after {painted:.2f} s, longest frame of 60 jumps of 400 px "
-        f"{worst:.0f} ms, rows in the page {cells}"
+        f"{worst:.0f} ms, rows in the page {cells}; a burst of {PER_BURST} decided by as many "
+        f"keys, written and shown after {decided:.1f} s"
     )
 
 

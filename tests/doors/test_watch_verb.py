@@ -14,6 +14,7 @@ from referencing import Registry, Resource
 from haltere.doors.cli import run
 from haltere.doors.cli import watch as door
 from haltere.doors.schemas import VERBS, schema
+from haltere.fieldbook import answers_in, open_book, outings, runs_in
 
 GUIDE = Path(__file__).parents[2] / "docs" / "guide"
 REGISTRY: Any = Registry().with_resources(
@@ -94,6 +95,43 @@ def test_a_person_gets_a_line_for_each_run(capsys: Any, folder: Path) -> None:
     code, out, _ = said(capsys, "watch", folder, "--from-start", "--once")
     assert code == 0
     assert "run-02  Sweep of 5 frames: 0.30 mm (1.5 depths of field) missing." in out
+
+
+def test_what_is_said_can_be_kept_for_the_page(capsys: Any, folder: Path, tmp_path: Path) -> None:
+    place = tmp_path / "book"
+    for _ in range(2):  # a second watch says the same of the same frames
+        code, _, err = said(
+            capsys,
+            "watch",
+            folder,
+            "--from-start",
+            "--once",
+            "--book",
+            place,
+            "--magnification",
+            "2",
+        )
+        assert (code, err) == (0, "")
+        with open_book(place) as book:
+            (outing,) = outings(book)
+            assert (outing.name, outing.frames) == ("tethered", 10)
+            kinds = [(run.id, run.kind) for run in runs_in(book, outing.id)]
+            assert kinds == [("run-01", "burst"), ("run-02", "sweep"), ("run-03", "single")]
+            answers = answers_in(book, outing.id)
+        assert set(answers) == {("keepers", "run-01"), ("gaps", "run-02")}
+        assert answers["gaps", "run-02"].params["capture"]["magnification"] == 2.0
+
+
+def test_a_book_that_cannot_be_written_is_named_and_watching_goes_on(
+    capsys: Any, folder: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "book").write_text("no folder")
+    code, out, err = said(
+        capsys, "watch", folder, "--from-start", "--once", "--book", tmp_path / "book" / "x"
+    )
+    assert code == 0
+    assert "run-02  Sweep of 5 frames" in out
+    assert "can't be made" in err
 
 
 def test_what_was_there_before_is_counted_and_left_alone(

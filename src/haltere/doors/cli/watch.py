@@ -12,6 +12,9 @@ import click
 from haltere.doors.cli.options import FOLDER, capture_options, json_option, overlap_option, told
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from haltere.evening.capture import Told
     from haltere.evening.watch import Watch
     from haltere.evening.watch_arrivals import Arrivals
     from haltere.evening.watch_said import RunSaid
@@ -37,6 +40,13 @@ BELLS_APART_S = 0.3
     "--from-start", is_flag=True, help="Begin with the pictures that are in the folder already."
 )
 @click.option("--once", is_flag=True, help="Stop after the first run.")
+@click.option(
+    "--book",
+    "book_folder",
+    type=click.Path(file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="Write what is said into a field book as well: haltere open --lan shows it on a phone.",
+)
 @click.option("--quiet", is_flag=True, help="Don't ring the terminal's bell.")
 @overlap_option
 @capture_options
@@ -46,6 +56,7 @@ def watch(
     pause_s: float | None,
     from_start: bool,
     once: bool,
+    book_folder: Path | None,
     quiet: bool,
     overlap: float,
     kit_file: Path | None,
@@ -58,7 +69,7 @@ def watch(
 
     As soon as a run pauses, one line says whether it is complete or what is missing. The bell
     rings once when a sweep is complete or a burst has a keeper, twice when not. Nothing is said
-    while frames arrive, and nothing is written. End it with Ctrl-C.
+    while frames arrive, and nothing is written unless you name a --book. End it with Ctrl-C.
     """
     said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
 
@@ -85,7 +96,9 @@ def watch(
             if not as_json:
                 _greet(folder, left_alone)
             pool.submit(warm_up, decoder)
-            _follow(watching, said, once=once, quiet=quiet, as_json=as_json, look_s=NUMBERS.look_s)
+            keep = _keeping(book_folder, folder, said_of_kit)
+            look_s = NUMBERS.look_s
+            _follow(watching, said, keep, once=once, quiet=quiet, as_json=as_json, look_s=look_s)
         except KeyboardInterrupt:
             if not as_json:
                 click.echo()
@@ -116,8 +129,31 @@ def _greet(folder: Path, left_alone: int) -> None:
         click.echo(f"{count} already there: left alone; --from-start takes them too.")
 
 
+def _keeping(place: Path | None, folder: Path, kit: Told) -> Callable[[RunSaid], None]:
+    """Give what writes a run into the book, and says it in words where that fails."""
+    if place is None:
+        return lambda one: None
+    from haltere.errors import HaltereError
+    from haltere.evening.watch_book import keep_said
+
+    def keep(one: RunSaid) -> None:
+        try:
+            keep_said(place, folder, one, kit)
+        except HaltereError as error:  # what was seen is said all the same
+            click.echo(str(error), err=True)
+
+    return keep
+
+
 def _follow(
-    watching: Watch, said: list[RunSaid], *, once: bool, quiet: bool, as_json: bool, look_s: float
+    watching: Watch,
+    said: list[RunSaid],
+    keep: Callable[[RunSaid], None],
+    *,
+    once: bool,
+    quiet: bool,
+    as_json: bool,
+    look_s: float,
 ) -> None:
     """Look until told to stop, or until the first run was answered."""
     from haltere.evening.watch_said import RunSaid
@@ -132,6 +168,7 @@ def _follow(
             _say(one, as_json)
             if not quiet:
                 ring(one.rings)
+            keep(one)
         if once and said:
             return
         # a folder that is slow to list is looked at less often, so that shooting is not slowed
