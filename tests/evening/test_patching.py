@@ -18,8 +18,8 @@ from haltere.evening.patching import (
     put_patch,
     seen_patched,
     sharpest,
-    under,
 )
+from haltere.evening.under_patch import place_at, under
 from haltere.fieldbook import Book, open_book, redo_repair, undo_repair
 from haltere.frames import Decoder, Frame
 from haltere.merge import merge_sweep
@@ -67,6 +67,20 @@ def test_a_patch_that_stands_is_what_the_picture_shows_there(merged, book) -> No
     put_patch(book, merged[0], RIGHT, "f001.png.tif")
     shares = {plane.frame: plane.share for plane in under(book, merged[0], RIGHT).planes}
     assert shares["f001.png.tif"] == 1.0
+
+
+def test_one_pixel_is_told_with_its_patch(merged, book) -> None:
+    folder, _ = merged
+    before = place_at(book, folder, 120, 60)
+    assert before.frame == "f005.png.tif" and not before.patched
+    assert before.depth == pytest.approx(tifffile.imread(folder / "depth.tif")[60, 120])
+    assert before.confidence == pytest.approx(tifffile.imread(folder / "confidence.tif")[60, 120])
+    put_patch(book, folder, RIGHT, "f001.png.tif")
+    after = place_at(book, folder, 120, 60)
+    assert (after.frame, after.patched, after.depth) == ("f001.png.tif", True, before.depth)
+    assert not place_at(book, folder, 20, 60).patched
+    with pytest.raises(UsageError, match="outside"):
+        place_at(book, folder, 5000, 60)
 
 
 def test_a_preview_is_what_the_file_will_hold(merged, book, decoder) -> None:

@@ -1,4 +1,4 @@
-"""A patch while it is being chosen: which planes lie under it, how it would look, what stands."""
+"""A patch while it is being chosen: how it would look, where it is sharpest, what stands."""
 
 from __future__ import annotations
 
@@ -7,95 +7,19 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
-from typing import cast
 
 import numpy as np
-from numpy.typing import NDArray
 
 from haltere.errors import SweepError, UsageError
 from haltere.evening.repairs import Corners, mask_of, size_of, state_of
+from haltere.evening.under_patch import NUMBERS, box_about, mask_around, middle_of, sees
 from haltere.fieldbook import Book, Repair, can_redo, keep_repair, repairs_of
 from haltere.focus.detail import sharpness
 from haltere.frames import Decoder, Frame, Pixels
-from haltere.merge.patch import Box, Codes, Mask, box_of, polygon_mask, read_part, seen_from
-from haltere.merge.repairing import ORIGIN, Region, render_part, rendered
+from haltere.merge.patch import Box, Codes, Mask, box_of, seen_from
+from haltere.merge.repairing import Region, render_part, rendered
 from haltere.merge.views import Views, read_views
 from haltere.progress import Progress, silent
-
-
-@dataclass(frozen=True, slots=True)
-class PatchNumbers:
-    """Numbers of choosing a patch.
-
-    Attributes
-    ----------
-    measured : int
-        Frames that are compared at most, those nearest in depth first: each costs a tenth of a
-        second at 20 megapixels.
-    ahead : int
-        Frames decoded ahead of the one that is measured: as many as a decoder works at.
-    least_px : int
-        Smallest side of a region whose sharpness can be told; finer than that there is no detail
-        to compare.
-    edge_px : int
-        How near to its border a frame is not used, because the kernel that carries it reaches so
-        far.
-    """
-
-    measured: int = 24
-    ahead: int = 2
-    least_px: int = 16
-    edge_px: float = 4.0
-
-
-NUMBERS = PatchNumbers()
-
-
-@dataclass(frozen=True, slots=True)
-class Plane:
-    """One merged frame under a region.
-
-    Attributes
-    ----------
-    frame : str
-        Its name.
-    depth : float
-        Where its plane of focus lies there, in the unit of the depth map.
-    sees : bool
-        Whether it saw the whole region.
-    share : float
-        Share of the region that the picture takes from it now.
-    """
-
-    frame: str
-    depth: float
-    sees: bool
-    share: float
-
-
-@dataclass(frozen=True, slots=True)
-class Under:
-    """What lies under a region of a merged picture.
-
-    Attributes
-    ----------
-    box_px : tuple of 4 ints
-        Part of the picture that a patch there can change, blending included.
-    picture_share : float
-        Share of the picture that the region takes.
-    depth : float or None
-        Median of the depth map; None where it knows none.
-    nearest : str
-        Frame whose plane lies nearest to that depth; to the middle of all, where it is unknown.
-    planes : tuple of Plane
-        Near to far.
-    """
-
-    box_px: tuple[int, int, int, int]
-    picture_share: float
-    depth: float | None
-    nearest: str
-    planes: tuple[Plane, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +97,7 @@ def put_patch(book: Book, folder: Path, corners: Corners, frame: str) -> Repair:
     """
     views, mark = read_views(folder)
     _index_of(views, frame)
-    _box(_mask(views, corners))
+    box_about(mask_around(views, corners))
     return keep_repair(book, folder, mark, Repair(0, frame, None, corners, None))
 
 
@@ -186,57 +110,6 @@ def mark_of(folder: Path) -> str:
         Where the merge lies.
     """
     return read_views(folder)[1]
-
-
-def under(book: Book, folder: Path, corners: Corners) -> Under:
-    """Tell which planes lie under a region, and what is seen there now.
-
-    Parameters
-    ----------
-    book : Book
-        Open book.
-    folder : Path
-        Where the merge lies.
-    corners : tuple of (x, y)
-        Region, pixels of the merged picture.
-
-    Raises
-    ------
-    UsageError
-        When the region is empty.
-    SweepError
-        When the folder holds no merge.
-    """
-    views, mark = read_views(folder)
-    mask = _mask(views, corners)
-    box = _box(mask)
-    part = mask[box.slices] > 127
-    origin = np.array(read_part(folder / ORIGIN, box), np.uint16)
-    size = size_of(views)
-    numbers = {view.frame: k for k, view in enumerate(views.views)}
-    for one in repairs_of(book, folder, mark):
-        origin[mask_of(one, size)[box.slices] > 127] = numbers[one.frame]
-    found, counts = np.unique(origin[part], return_counts=True)
-    shares = {int(k): float(n / part.sum()) for k, n in zip(found, counts, strict=True)}
-    depths = cast(NDArray[np.float32], read_part(folder / "depth.tif", box))[part]
-    known = depths[np.isfinite(depths)]
-    depth = float(np.median(known)) if known.size else None
-    x, y = _middle(mask, box)
-    planes = sorted(
-        (
-            Plane(view.frame, views.plane_at(k, x, y), _sees(views, k, corners), shares.get(k, 0.0))
-            for k, view in enumerate(views.views)
-        ),
-        key=lambda plane: plane.depth,
-    )
-    at = float(np.median([plane.depth for plane in planes])) if depth is None else depth
-    return Under(
-        (box.x0, box.y0, box.x1, box.y1),
-        float(part.sum() / (size[0] * size[1])),
-        depth,
-        min(planes, key=lambda plane: abs(plane.depth - at)).frame,
-        tuple(planes),
-    )
 
 
 def seen_patched(
@@ -360,13 +233,13 @@ def sharpest(
         When a frame can't be decoded.
     """
     views, _ = read_views(folder)
-    mask = _mask(views, corners)
-    whole = _box(mask)
+    mask = mask_around(views, corners)
+    whole = box_about(mask)
     inner = _filled(mask, whole)
     if min(inner.x1 - inner.x0, inner.y1 - inner.y0) < NUMBERS.least_px:
         raise UsageError("The patch is too small to tell sharpness there; make it larger.")
-    x, y = _middle(mask, whole)
-    chosen = [k for k in range(len(views.views)) if _sees(views, k, corners)]
+    x, y = middle_of(mask, whole)
+    chosen = [k for k in range(len(views.views)) if sees(views, k, corners)]
     if not chosen:
         raise SweepError(f"{folder.name}: no frame saw the whole region; make it smaller")
     depths = {k: views.plane_at(k, x, y) for k in chosen}
@@ -399,20 +272,9 @@ def _rendered(
 ) -> Codes:
     size = size_of(views)
     regions = [Region(_index_of(views, one.frame), mask_of(one, size)) for one in standing]
-    _box(regions[-1].mask)
+    box_about(regions[-1].mask)
     needed = {one.index: _frame(frames, views.views[one.index].frame) for one in regions}
     return render_part(folder, views, regions, needed, decoder)[1]
-
-
-def _mask(views: Views, corners: Corners) -> Mask:
-    return polygon_mask(list(corners), size_of(views))
-
-
-def _box(mask: Mask) -> Box:
-    box = box_of(mask)
-    if box is None:
-        raise UsageError("The patch lies outside the picture, or is empty; draw it on the picture.")
-    return box
 
 
 def _filled(mask: Mask, within: Box) -> Box:
@@ -423,11 +285,6 @@ def _filled(mask: Mask, within: Box) -> Box:
         within.x0 + int(cols[0]), within.y0 + int(rows[0]),
         within.x0 + int(cols[-1]) + 1, within.y0 + int(rows[-1]) + 1,
     )  # fmt: skip
-
-
-def _middle(mask: Mask, box: Box) -> tuple[float, float]:
-    rows, cols = np.nonzero(mask[box.slices] > 127)
-    return float(cols.mean()) + box.x0, float(rows.mean()) + box.y0
 
 
 def _index_of(views: Views, frame: str) -> int:
@@ -441,18 +298,3 @@ def _frame(frames: Mapping[str, Frame], name: str) -> Frame:
     if name not in frames:
         raise SweepError(f"{name}: is not in the book any more; merge the sweep again")
     return frames[name]
-
-
-def _sees(views: Views, index: int, corners: Corners) -> bool:
-    """Tell whether a frame saw all corners of a region, clear of its border."""
-    at = views.to_frame(index) @ np.array([(x, y, 1.0) for x, y in corners]).T
-    if (at[2] <= 0).any():
-        return False
-    places = at[:2] / at[2]
-    low, edge = places.min(axis=1), NUMBERS.edge_px
-    high = places.max(axis=1)
-    return bool(
-        min(low) >= edge
-        and high[0] <= views.size_px[0] - 1 - edge
-        and high[1] <= views.size_px[1] - 1 - edge
-    )

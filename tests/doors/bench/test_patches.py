@@ -145,6 +145,13 @@ def test_the_sharpest_frame_is_named_by_its_number(sweep: Worked) -> None:
     assert told["frame"] == sweep.numbers["f005.png.tif"]
 
 
+def test_one_pixel_says_where_it_is_from(sweep: Worked) -> None:
+    told = sweep.page.get(sweep.at("/place?x=120&y=60")).json()
+    assert (told["frame"], told["patched"], told["unit"]) == ("f005.png.tif", False, "mm")
+    assert sweep.page.get(sweep.at("/place?x=9000&y=60")).status_code == 404
+    assert sweep.page.get(sweep.at("/place?x=nan&y=60")).status_code == 422
+
+
 @pytest.mark.parametrize(
     "around", ["", "1,2;3,4", "1,2;3,4;5", "nan,1;2,3;4,5", "1,2;3,4;5,6;", "../../etc"]
 )

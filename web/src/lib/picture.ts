@@ -27,6 +27,10 @@ export const under = (where: Sweep, around: Corner[]) =>
   said<Under>(client.POST(`${PLACE}/under`, { ...at(where), body: { around } }));
 export const sharpest = (where: Sweep, around: Corner[]) =>
   said<Sharpest>(client.POST(`${PLACE}/sharpest`, { ...at(where), body: { around } }));
+export const placeAt = (where: Sweep, x: number, y: number) =>
+  said<Schemas["PlaceSaid"]>(
+    client.GET(`${PLACE}/place`, { params: { path: { outing: where.outing, run: where.run }, query: { x, y } } }),
+  );
 
 /** A short mark of anything that may change; no secret is kept by it. */
 export function mark(of: unknown): string {

@@ -756,6 +756,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/outings/{outing}/runs/{run}/patches/place": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Place
+         * @description Tell what is known of one pixel of the merged picture.
+         */
+        get: operations["place_api_outings__outing__runs__run__patches_place_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/outings/{outing}/runs/{run}/patches/preview": {
         parameters: {
             query?: never;
@@ -3655,6 +3675,25 @@ export interface components {
             within_m?: number | null;
         };
         /**
+         * PlaceSaid
+         * @description What is known of one pixel; see `haltere.evening.under_patch.Place`.
+         */
+        PlaceSaid: {
+            /** Confidence */
+            confidence: number;
+            /** Depth */
+            depth: number | null;
+            /** Frame */
+            frame: string | null;
+            /** Patched */
+            patched: boolean;
+            /**
+             * Unit
+             * @enum {string}
+             */
+            unit: "mm" | "dof";
+        };
+        /**
          * PlanNumbers
          * @description What the plan should start from for this hand.
          *
@@ -4771,7 +4810,7 @@ export interface components {
         };
         /**
          * UnderSaid
-         * @description What lies under a region; see `haltere.evening.patching.Under`.
+         * @description What lies under a region; see `haltere.evening.under_patch.Under`.
          */
         UnderSaid: {
             /** Box Px */
@@ -7734,6 +7773,77 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["PatchesSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    place_api_outings__outing__runs__run__patches_place_get: {
+        parameters: {
+            query: {
+                x: number;
+                y: number;
+            };
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PlaceSaid"];
                 };
             };
             /** @description Bad Request */

@@ -20,6 +20,7 @@ from haltere.doors.bench.said_picture import (
     PatchAsked,
     PatchesSaid,
     PatchSaid,
+    PlaceSaid,
     PlaneSaid,
     SharpestSaid,
     UnderSaid,
@@ -27,7 +28,7 @@ from haltere.doors.bench.said_picture import (
 from haltere.doors.bench.shelf import Shelf, file_of, revision, within
 from haltere.doors.bench.work import said_job
 from haltere.errors import UsageError
-from haltere.evening import patching
+from haltere.evening import patching, under_patch
 from haltere.fieldbook import (
     Book,
     answers_in,
@@ -190,13 +191,27 @@ def write(request: Request, outing: Number, run: RunId) -> JobSaid:
         return said_job(ask(book, "patch", at.outing, run))
 
 
+@routes.get("/place")
+def place(
+    request: Request, outing: Number, run: RunId,
+    x: Annotated[float, Query(ge=0, le=100_000, allow_inf_nan=False)],
+    y: Annotated[float, Query(ge=0, le=100_000, allow_inf_nan=False)],
+) -> PlaceSaid:  # fmt: skip
+    """Tell what is known of one pixel of the merged picture."""
+    shelf = shelf_of(request)
+    with shelf.book() as book:
+        at = merged_of(shelf, book, outing, run)
+        found = under_patch.place_at(book, at.folder, x, y)
+    return PlaceSaid(at.merge.depth_unit, found.frame, found.depth, found.confidence, found.patched)
+
+
 @routes.post("/under")
 def under(request: Request, outing: Number, run: RunId, said: AroundAsked) -> UnderSaid:
     """Tell which planes lie under a region."""
     shelf = shelf_of(request)
     with shelf.book() as book:
         at = merged_of(shelf, book, outing, run)
-        found = patching.under(book, at.folder, said.around)
+        found = under_patch.under(book, at.folder, said.around)
     planes = tuple(
         PlaneSaid(one.frame, at.numbers[one.frame], one.depth, one.sees, one.share)
         for one in found.planes
@@ -214,7 +229,7 @@ def sharpest(request: Request, outing: Number, run: RunId, said: AroundAsked) ->
     shelf = shelf_of(request)
     with shelf.book() as book:
         at = merged_of(shelf, book, outing, run)
-        about = patching.under(book, at.folder, said.around).depth
+        about = under_patch.under(book, at.folder, said.around).depth
     found = patching.sharpest(at.folder, said.around, at.frames, shelf.decoder, about)
     return SharpestSaid(at.numbers[next(iter(found))], found)
 

@@ -77,7 +77,7 @@ class PlaneSaid:
 
 @dataclass(frozen=True, slots=True)
 class UnderSaid:
-    """What lies under a region; see `haltere.evening.patching.Under`."""
+    """What lies under a region; see `haltere.evening.under_patch.Under`."""
 
     box_px: tuple[int, int, int, int]
     picture_share: float
@@ -85,6 +85,17 @@ class UnderSaid:
     depth: float | None
     nearest: int
     planes: tuple[PlaneSaid, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceSaid:
+    """What is known of one pixel; see `haltere.evening.under_patch.Place`."""
+
+    unit: Literal["mm", "dof"]
+    frame: str | None
+    depth: float | None
+    confidence: float
+    patched: bool
 
 
 @dataclass(frozen=True, slots=True)
