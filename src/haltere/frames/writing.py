@@ -230,10 +230,10 @@ def write_tiff(
         (n, tag.code, tag.count, tag.data, True) for n, tag in carried.main.items() if tag.code == 2
     ]
     tags.append((274, 3, 1, 1, True))
-    for number, data in (packets or {}).items():
+    for number, told in (packets or {}).items():
         # XMP counts bytes, IPTC counts fours of them (Adobe's TIFF notes, from memory)
         wide = 1 if number == _XMP else 4
-        whole = data + b"\0" * (-len(data) % wide)
+        whole = told + b"\0" * (-len(told) % wide)
         tags.append((number, wide, len(whole) // wide, whole, True))
     fine = None if dots_per_inch is None else (dots_per_inch, dots_per_inch)
     subs = [(_EXIF, carried.exif), (_GPS, carried.gps)]
