@@ -29,7 +29,7 @@ class EyeDepth:
     Attributes
     ----------
     depth, sigma : float
-        Relative depth at the point asked for and one standard deviation.
+        Relative depth at the point asked for, the median, and one sigma.
     terms : tuple of float
         Relative depth added by a step of one radius to the right, downwards, and by the bend.
     depths, chance : ndarray of float64, shape (Z,)
@@ -108,7 +108,20 @@ def eye_depth(
     chance /= chance.sum()
     # an eye's middle stands out before what surrounds it in the same patch
     depths = depths - NUMBERS.before_dof * dof
-    depth = float((chance * depths).sum())
-    sigma = float(np.sqrt((chance * (depths - depth) ** 2).sum()))
+    depth, sigma = _middle(depths, chance)
     bend, right, down = shapes[int(table[:, int(chance.argmax())].argmin())]
     return EyeDepth(depth, sigma, (right * dof, down * dof, bend * dof), depths, chance)
+
+
+def _middle(depths: Floats, chance: Floats) -> tuple[float, float]:
+    """Median of a distribution, and one sigma: from its middle 68 or 90 %, whichever is wider.
+
+    Mean and standard deviation would follow the hundredth part that lies a dozen depths of field
+    away, where a blurred eye fits as well as nothing does; a twentieth part counts.
+    """
+    step = float(depths[1] - depths[0])
+    cuts = np.interp(
+        (0.05, 0.1587, 0.5, 0.8413, 0.95), np.concatenate([[0.0], np.cumsum(chance)]),
+        np.concatenate([depths - step / 2, [depths[-1] + step / 2]]),
+    )  # fmt: skip
+    return float(cuts[2]), float(max((cuts[3] - cuts[1]) / 2.0, (cuts[4] - cuts[0]) / 3.29))

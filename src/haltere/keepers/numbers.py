@@ -78,8 +78,9 @@ class KeeperNumbers:
         Uncertainty of an offset above which a keeper is not claimed: at 0.8 even an eye said to
         be at zero lies within half a depth of field less often than not.
     untold_dof : float
-        Uncertainty above which an offset is not told at all: of 2,133 frames of 200 simulated
-        bursts these were 24, all wrong by 1.8 depths of field or more.
+        Uncertainty above which an offset is not told at all: while it was a standard deviation,
+        these were 24 of 2,133 frames of 200 simulated bursts, all wrong by 1.8 depths of field or
+        more.
     bare : float
         Detail on the eye against noise, in the frame that shows most of it, below which none shows
         any: noise alone gives below five; in 28 simulated bursts it lies above 200, whether one of

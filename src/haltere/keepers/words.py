@@ -146,8 +146,8 @@ def _said(
     if best.keeper and sigma > NUMBERS.vague_dof:
         return Verdict(
             "unsure",
-            f"{best.frame} may be sharp on the eye, but the planes lie too close together, all on "
-            "one side of it, to tell: look for yourself.",
+            f"{best.frame} may be sharp on the eye, but too little there tells how far its plane "
+            "lies from it: look for yourself.",
         )
     if best.keeper:
         others = sum(f.keeper for f in frames) - 1
