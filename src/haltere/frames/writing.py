@@ -240,13 +240,13 @@ def write_tiff(
     subs = [(number, table) for number, table in subs if table]
     tags += [(_PLACEHOLDER[number], 4, 1, 0, True) for number, _ in subs]
     rows = max(1, _STRIP_BYTES // max(1, array[0].nbytes))
-    data: NDArray[np.generic] | Iterator[bytes] = np.ascontiguousarray(array)
+    pixels: NDArray[np.generic] | Iterator[bytes] = np.ascontiguousarray(array)
     if array.ndim == 3 and array.dtype == np.uint16:
-        data = _packed_strips(array.astype(np.uint16, copy=False), rows)
+        pixels = _packed_strips(array.astype(np.uint16, copy=False), rows)
     with replacing(path) as stream:
         with tifffile.TiffWriter(stream, byteorder="<") as writer:
             writer.write(
-                data,
+                pixels,
                 shape=array.shape,
                 dtype=array.dtype,
                 photometric=photometric,
