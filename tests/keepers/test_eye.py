@@ -14,26 +14,28 @@ from haltere.scene import render_single
 
 
 @cache
-def portrait(plan: str, seed: int = 320001) -> tuple[np.ndarray, np.ndarray]:
-    """A simulated picture, and where its two eyes are."""
+def rendered(plan: str, seed: int = 320001) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """A simulated picture, where its two eyes are, and its mask."""
     with TemporaryDirectory() as folder:
         truth = render_single(
             seed, Path(folder), plan=plan, width_px=640, height_px=480, views=12
         )  # fmt: skip
         bgr = cv2.imread(str(Path(folder) / "frame_000.jpg"))
-    return np.ascontiguousarray(bgr[..., ::-1]), truth.frames[0].eyes_px
-
-
-@cache
-def cut_out(plan: str, seed: int = 320001) -> np.ndarray:
-    """A simulated animal without its plant: its colours, and 255 where it is."""
-    with TemporaryDirectory() as folder:
-        render_single(seed, Path(folder), plan=plan, width_px=640, height_px=480, views=12)
-        bgr = cv2.imread(str(Path(folder) / "frame_000.jpg"))
         mask = cv2.imread(str(Path(folder) / "mask.png"), cv2.IMREAD_GRAYSCALE)
+    return np.ascontiguousarray(bgr[..., ::-1]), truth.frames[0].eyes_px, mask
+
+
+def portrait(plan: str) -> tuple[np.ndarray, np.ndarray]:
+    """A simulated picture, and where its two eyes are."""
+    return rendered(plan)[:2]
+
+
+def cut_out(plan: str) -> np.ndarray:
+    """A simulated animal without its plant: its colours, and 255 where it is."""
+    rgb, _, mask = rendered(plan)
     own = np.where(mask >= 2, np.uint8(255), np.uint8(0))
     x, y, w, h = cv2.boundingRect(own)
-    return np.dstack([bgr[..., ::-1], own])[y : y + h, x : x + w]
+    return np.dstack([rgb, own])[y : y + h, x : x + w]
 
 
 def pasted(rgb: np.ndarray, animal: np.ndarray, long_px: int, left: int, top: int) -> np.ndarray:
