@@ -107,3 +107,13 @@ def test_an_empty_book_tells_an_empty_season(tmp_path: Path) -> None:
 
     with open_book(tmp_path) as book:
         assert telling.season(book).outings == ()
+
+
+def test_what_cannot_be_done_as_things_stand_is_no_defect(
+    page: TestClient, worked: MadeBook
+) -> None:
+    far = [[-2.0, -2.0], [62264.0, 31457.0], [-2.0, 31457.0]]
+    answer = page.post(
+        f"/api/outings/{worked.outing}/runs/run-02/patches/sharpest", json={"around": far}
+    )
+    assert (answer.status_code, "no frame saw" in answer.json()["error"]) == (409, True)

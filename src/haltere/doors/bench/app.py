@@ -31,7 +31,7 @@ from haltere.doors.bench.limits import LIMITS
 from haltere.doors.bench.pairing import Pairing
 from haltere.doors.bench.said import Refusal
 from haltere.doors.bench.shelf import Shelf
-from haltere.errors import FrameError, HaltereError, UsageError
+from haltere.errors import BookError, FrameError, HaltereError, UsageError, WriteError
 
 PAGES = File(__file__).parent / "pages"
 NO_PAGES = (
@@ -65,7 +65,7 @@ def make_app(folder: File, pairing: Pairing | None = None, places: Sequence[File
         finally:
             app.state.shelf.close()
 
-    refusals = {code: {"model": Refusal} for code in (400, 404, 413, 422, 500)}
+    refusals = {code: {"model": Refusal} for code in (400, 404, 409, 413, 422, 500)}
     app = FastAPI(
         title="haltere",
         lifespan=life,
@@ -110,7 +110,11 @@ def _refuse(status: int, sentence: str, headers: Mapping[str, str] | None = None
 
 def _add_errors(app: FastAPI) -> None:
     async def known(_: Request, error: Exception) -> Response:
-        status = 404 if isinstance(error, UsageError | FrameError) else 500
+        status = 409  # it can't be done as things stand
+        if isinstance(error, UsageError | FrameError):
+            status = 404
+        elif isinstance(error, BookError | WriteError):
+            status = 500
         return _refuse(status, str(error))
 
     async def malformed(_: Request, error: Exception) -> Response:
