@@ -70,10 +70,16 @@ def without_dust(
     DustFound
         The picture as it was where nothing could be told.
     """
-    if views is None or source.folder is None:
+    if source.folder is None:
         return DustFound(
             light, 0, "Dust can only be told from several frames: only a merge can be searched."
         )
+    if views is None:
+        return DustFound(
+            light, 0,
+            "Dust can't be looked for: beside this merge nothing says any more how its frames saw "
+            "the animal (views.json is gone); merge it again.",
+        )  # fmt: skip
     scale = min(1.0, DUST.look_px / max(views.size_px))
     chosen = frames_apart(views, scale)
     if not chosen:
