@@ -41,6 +41,7 @@ describe("a drawing", () => {
     expect(calmScale(3.1)).toBe(2.5);
     expect(calmScale(0.13)).toBeCloseTo(0.125);
     expect(calmScale(8)).toBeCloseTo(8);
+    expect([calmScale(0), calmScale(-2), calmScale(NaN)]).toEqual([0.01, 0.01, 0.01]);
   });
   it("has a bar of a round length", () => {
     expect(barLength(3, 150)).toBe(50);

@@ -16,6 +16,7 @@ const STEPS = [1, 1.25, 1.6, 2, 2.5, 3.2, 4, 5, 6.3, 8];
 
 /** The next smaller of few scales, so that a drawing seldom jumps while its handles move. */
 export function calmScale(perMm: number): number {
+  if (!(perMm > 0)) return 0.01;
   const tens = 10 ** Math.floor(Math.log10(perMm));
   const step = [...STEPS].reverse().find((one) => one * tens <= perMm * (1 + 1e-9));
   return (step ?? 1) * tens;
