@@ -15,7 +15,7 @@ from haltere.merge.depth import DepthMap
 from haltere.merge.kernel import block_bounds, fast_closest, fast_paint, kernel_table
 from haltere.merge.limits import NUMBERS
 from haltere.merge.taken import Stretches, all_frames
-from haltere.merge.threads import in_stretches
+from haltere.merge.threads import compiled, in_stretches
 from haltere.merge.volume import plane_fit
 from haltere.progress import Progress, silent
 from haltere.sweeps.sweep import Sweep
@@ -119,11 +119,24 @@ def enlarge(values: Map, size: tuple[int, int], tolerance: float) -> Map:
     """
     if (values.shape[1], values.shape[0]) == size:
         return values
-    smooth = cv2.resize(values, size, interpolation=cv2.INTER_LINEAR)
-    plain = cv2.resize(values, size, interpolation=cv2.INTER_NEAREST)
-    torn = np.abs(smooth - plain) > tolerance
-    smooth[torn] = plain[torn]
-    return np.asarray(smooth, np.float32)
+    smooth = np.asarray(cv2.resize(values, size, interpolation=cv2.INTER_LINEAR), np.float32)
+    in_stretches(_fast_tear, size[1], smooth, values, np.float32(tolerance))
+    return smooth
+
+
+def _tear(top: int, bottom: int, smooth: Map, values: Map, tolerance: float) -> None:
+    """Give pixels between two surfaces the value of the place they lie in."""
+    rows, cols = values.shape
+    down, across = rows / smooth.shape[0], cols / smooth.shape[1]
+    for y in range(top, bottom):
+        place = values[min(int(y * down), rows - 1)]
+        for x in range(smooth.shape[1]):
+            plain = place[min(int(x * across), cols - 1)]
+            if abs(smooth[y, x] - plain) > tolerance:
+                smooth[y, x] = plain
+
+
+_fast_tear = compiled(_tear)
 
 
 def light_table(pixels: Pixels) -> Map:
@@ -250,10 +263,20 @@ def paint(
         progress("painting", index + 1, len(used))
     del largest
     whole &= weight > 0
-    np.maximum(weight, np.float32(1e-12), out=weight)
-    for channel in range(3):
-        total[..., channel] /= weight
+    in_stretches(_fast_divide, height, total, weight)
     return Painted(total, origin, whole, depth, icc, failed)
+
+
+def _divide(top: int, bottom: int, total: Map, weight: Map) -> None:
+    """Divide sums by their weights; what nobody saw stays 0."""
+    for y in range(top, bottom):
+        for x in range(weight.shape[1]):
+            share = np.float32(1.0) / max(weight[y, x], np.float32(1e-12))
+            for channel in range(3):
+                total[y, x, channel] *= share
+
+
+_fast_divide = compiled(_divide)
 
 
 def weight_widths(ground: DepthMap, dof: float) -> Map:

@@ -20,7 +20,7 @@ from haltere.merge.in_groups import paint_in_groups
 from haltere.merge.limits import NUMBERS
 from haltere.merge.merged import LeftOut, Merge
 from haltere.merge.moved import find_moved
-from haltere.merge.paint import Painted, enlarge, paint
+from haltere.merge.paint import Painted, paint
 from haltere.merge.stretches import choose_stretches
 from haltere.merge.suspects import list_suspicious
 from haltere.merge.views import FILE as VIEWS
@@ -134,8 +134,10 @@ def _behind(sweep: Sweep) -> list[LeftOut]:
 
 def _rounded(depth: NDArray[np.float32]) -> NDArray[np.float32]:
     """Depth to one part in 30,000: finer is no knowledge, and packs badly and slowly."""
-    kept = (depth.view(np.uint32) + np.uint32(0x80)) & np.uint32(0xFFFFFF00)
-    return np.where(np.isfinite(depth), kept.view(np.float32), depth)
+    bits = depth.view(np.uint32) + np.uint32(0x80)
+    # what is unknown stays so: of it no bit that counts lies among the last eight
+    bits &= np.uint32(0xFFFFFF00)
+    return bits.view(np.float32)
 
 
 def _write(
@@ -158,14 +160,18 @@ def _write(
     write_map(out / "origin.tif", np.ascontiguousarray(painted.origin[part]))
     progress("writing", 1, _FILES)
     known = cv2.resize(ground.known.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
-    depth = np.where(known[part] > 0, painted.depth[part] * np.float32(depth_scale), np.nan)
-    write_map(out / "depth.tif", _rounded(np.asarray(depth, np.float32)))
+    depth = painted.depth[part] * np.float32(depth_scale)
+    depth[known[part] == 0] = np.nan
+    write_map(out / "depth.tif", _rounded(depth))
     del depth, known
     progress("writing", 2, _FILES)
-    confidence: NDArray[np.float32] = enlarge(ground.confidence, size, 10.0)[part]
-    shown = np.rint(confidence * np.float32(255)) / np.float32(255)
-    write_map(out / "confidence.tif", np.ascontiguousarray(shown, np.float32))
-    del confidence, shown
+    shown = np.asarray(cv2.resize(ground.confidence, size)[part], np.float32)
+    # in whole steps of 1/255, which pack well
+    shown *= np.float32(255)
+    np.rint(shown, out=shown)
+    shown /= np.float32(255)
+    write_map(out / "confidence.tif", np.ascontiguousarray(shown))
+    del shown
     progress("writing", 3, _FILES)
     exif_from = sweep.frames[sweep.reference].path
     linear = painted.linear[y0:y1]
