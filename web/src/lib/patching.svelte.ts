@@ -25,6 +25,8 @@ export class Patching {
   finest: number | null = $state(null);
   fineness: Record<string, number> = $state.raw({});
   comparing = $state(false);
+  /** on its way to the book: a second press would put it twice */
+  putting = $state(false);
   error = $state("");
 
   readonly #where: () => Sweep;
@@ -47,7 +49,7 @@ export class Patching {
   );
 
   async load(): Promise<void> {
-    await this.#told(patches(this.where));
+    await this.#told(() => patches(this.where));
   }
 
   /** Sets the shape; what lies under it is asked for once it lies still. */
@@ -131,9 +133,13 @@ export class Patching {
   }
 
   async put(): Promise<boolean> {
-    if (!this.plane?.sees) return false;
-    const { frame } = this.plane;
-    if (!(await this.#told(putPatch(this.where, this.around, this.plane.number)))) return false;
+    if (!this.plane?.sees || this.putting) return false;
+    const { frame, number } = this.plane;
+    const { around } = this;
+    this.putting = true;
+    const put = await this.#told(() => putPatch(this.where, around, number));
+    this.putting = false;
+    if (!put) return false;
     notice.say(`Written down: this place comes from ${frame}. z takes it back.`);
     this.set(null);
     return true;
@@ -141,12 +147,12 @@ export class Patching {
   async takeBack(): Promise<void> {
     const last = this.told?.standing.at(-1);
     if (!last) notice.say("No patch stands: this is the picture as it was merged.");
-    else if (await this.#told(undoPatch(this.where))) notice.say(`Taken back: the patch from ${last.frame}. y puts it again.`);
+    else if (await this.#told(() => undoPatch(this.where))) notice.say(`Taken back: the patch from ${last.frame}. y puts it again.`);
     if (this.shape) void this.look();
   }
   async putAgain(): Promise<void> {
     if (!this.told?.again) notice.say("There is no patch to put again.");
-    else if (await this.#told(redoPatch(this.where))) notice.say(`Put again: the patch from ${this.told.standing.at(-1)?.frame ?? ""}.`);
+    else if (await this.#told(() => redoPatch(this.where))) notice.say(`Put again: the patch from ${this.told.standing.at(-1)?.frame ?? ""}.`);
     if (this.shape) void this.look();
   }
   async write(): Promise<void> {
@@ -158,14 +164,20 @@ export class Patching {
     }
   }
 
-  async #told(asked: Promise<Patches>): Promise<boolean> {
-    try {
-      this.told = await asked;
-      return true;
-    } catch (error) {
-      notice.say(sentence(error), true);
-      return false;
-    }
+  // one after the other: an answer that was long on its way must not undo a newer one
+  #before: Promise<unknown> = Promise.resolve();
+  #told(ask: () => Promise<Patches>): Promise<boolean> {
+    const now = this.#before.then(async () => {
+      try {
+        this.told = await ask();
+        return true;
+      } catch (error) {
+        notice.say(sentence(error), true);
+        return false;
+      }
+    });
+    this.#before = now;
+    return now;
   }
 
   /** Another picture: nothing of the last one stays. */
