@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from haltere.finish.dust import find_spots, frames_apart
+from haltere.finish.dust import Map, find_spots, frames_apart, maps_to
 from haltere.finish.limits import DUST
 from haltere.frames import Decoder, find_frames, to_linear
 from haltere.merge.views import read_views
@@ -43,17 +43,20 @@ def passed(shape: tuple[int, int], scale: float, spots: NDArray[np.float64]) -> 
     return out
 
 
-def lights_of(folder: Path, decoder: Decoder) -> tuple[list[Floats], float, tuple[int, int]]:
+def lights_of(
+    folder: Path, decoder: Decoder
+) -> tuple[list[Floats], list[Map], float, tuple[int, int]]:
     """Frames of a merged sweep that lie apart, as linear light, small."""
     views, _ = read_views(folder)
     scale = min(1.0, DUST.look_px / max(views.size_px))
     lights = []
-    for index in frames_apart(views, scale):
+    chosen = frames_apart(views, scale)
+    for index in chosen:
         (frame,) = find_frames([Path(views.views[index].path)]).frames
         pixels = decoder.luma(frame, round(scale * max(views.size_px)))
         lights.append(to_linear(pixels.array, pixels.icc, pixels.linear).astype(np.float32))
         scale = pixels.scale
-    return lights, scale, views.size_px
+    return lights, [maps_to(views, one, scale) for one in chosen], scale, views.size_px
 
 
 def main() -> None:
@@ -68,11 +71,11 @@ def main() -> None:
     print("| sweep | frames apart | found | false | false when clean | darkness of those missed |")
     with Decoder(2) as decoder:
         for folder in said.merged:
-            lights, scale, size = lights_of(folder, decoder)
+            lights, maps, scale, size = lights_of(folder, decoder)
             true = spots_of(size, said.seed)
-            clean = find_spots(lights, scale)
+            clean = find_spots(lights, scale, maps)
             through = passed(lights[0].shape, scale, true) if lights else np.ones((1, 1))
-            told = find_spots([light * through for light in lights], scale)
+            told = find_spots([light * through for light in lights], scale, maps)
             at = np.array([(one.x_px, one.y_px) for one in told]).reshape(-1, 2)
             away = np.hypot(*(true[:, None, :2] - at[None]).transpose(2, 0, 1))
             near = away <= np.maximum(true[:, 2], 3.0)[:, None]

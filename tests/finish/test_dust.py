@@ -134,3 +134,31 @@ def test_dust_is_filled_from_a_frame_that_saw_the_place_clean() -> None:
     far = cv2.dilate((np.abs(healed.codes.astype(int) - coded)[..., 0] > 0).astype("u1"),
                      np.ones((3, 3), "u1"))  # fmt: skip
     assert far.mean() < 0.5  # the rest stays as it was
+
+
+def maps(moves: list[tuple[int, int]]) -> list[np.ndarray]:
+    """From the scene to each frame."""
+    return [np.array([[1.0, 0, -100 - x], [0, 1, -100 - y], [0, 0, 1]]) for x, y in moves]
+
+
+def test_faint_spots_are_found_once_the_animal_is_taken_off() -> None:
+    scene = world()
+    moves = shifts()
+    taken = [frame(scene, one, dusty=True, seed=k) for k, one in enumerate(moves)]
+    faint = [np.sqrt(light * clean) for light, clean in zip(
+        taken, [frame(scene, one, dusty=False, seed=k) for k, one in enumerate(moves)], strict=True
+    )]  # fmt: skip
+    with_views = find_spots(faint, 1.0, maps(moves))
+    assert len(with_views) >= len(find_spots(faint, 1.0))
+    for cx, cy, _ in DUST:
+        assert min(np.hypot(one.x_px - cx, one.y_px - cy) for one in with_views) < 2.0
+    clean = [frame(scene, one, dusty=False, seed=k) for k, one in enumerate(moves)]
+    assert find_spots(clean, 1.0, maps(moves)) == ()
+
+
+def test_an_animal_that_keeps_its_place_is_not_taken_for_dust() -> None:
+    scene = world()
+    still = [frame(scene, (0, 0), dusty=False, seed=k) for k in range(10)]
+    pretended = maps(shifts())  # the views moved, what is seen here did not
+    assert find_spots(still, 1.0)  # the medians alone are taken in
+    assert find_spots(still, 1.0, pretended) == ()

@@ -14,6 +14,7 @@ from haltere.merge.patch import Box, Codes, Mask, box_of, seen_from
 from haltere.merge.views import Views
 
 Floats = NDArray[np.float32]
+Map = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +90,34 @@ def frames_apart(views: Views, scale: float) -> tuple[int, ...]:
     return tuple(chosen[::step])
 
 
-def find_spots(lights: Sequence[Floats], scale: float) -> tuple[Spot, ...]:
+def maps_to(views: Views, index: int, scale: float) -> Map:
+    """Map the merge's picture to a small frame, in that frame's pixels.
+
+    Parameters
+    ----------
+    views : Views
+        Of the merge.
+    index : int
+        Number of the view.
+    scale : float
+        Size of the frame over full size.
+
+    Returns
+    -------
+    ndarray of float64, shape (3, 3)
+        From full-size pixels of the picture.
+    """
+    middle = 0.5 * scale - 0.5
+    small = np.array([[scale, 0.0, middle], [0.0, scale, middle], [0.0, 0.0, 1.0]])
+    return np.asarray(small @ views.to_frame(index), np.float64)
+
+
+def find_spots(
+    lights: Sequence[Floats], scale: float, to_frames: Sequence[Map] | None = None
+) -> tuple[Spot, ...]:
     """Find places that are darker than their surroundings in every frame.
+
+    Holds three pictures of that size for each frame.
 
     Parameters
     ----------
@@ -98,6 +125,10 @@ def find_spots(lights: Sequence[Floats], scale: float) -> tuple[Spot, ...]:
         Linear light of frames as the sensor saw them, not aligned, of views that lie apart.
     scale : float
         Their size over full size.
+    to_frames : sequence of ndarray of float64, shape (3, 3), optional
+        From one common picture to each frame, in pixels of these frames. With them the animal, as
+        the neighbouring frames show it, is taken off first, and what is found where the animal
+        itself keeps its place on the sensor is left out.
 
     Returns
     -------
@@ -108,42 +139,100 @@ def find_spots(lights: Sequence[Floats], scale: float) -> tuple[Spot, ...]:
 
     if len(lights) < DUST.least_frames:
         return ()
-    bands = []
-    for light in lights:
-        log = np.log(np.maximum(light, np.float32(2e-3)))
-        fine = cv2.GaussianBlur(log, (0, 0), DUST.fine_px)
-        bands.append(fine - cv2.GaussianBlur(log, (0, 0), DUST.wide_px))
-    stack = np.stack(bands)
-    middle = np.median(stack, axis=0)
-    spread = 1.4826 * np.median(np.abs(stack - middle), axis=0)
+    bands = np.stack([_band(light) for light in lights])
+    middle = np.median(bands, axis=0)
+    spread = 1.4826 * np.median(np.abs(bands - middle), axis=0)
     # standard error of a median is 1.25 that of a mean
-    error = 1.2533 * np.maximum(spread, 1e-3) / np.sqrt(len(bands))
-    always = (stack < 0.0).mean(axis=0) >= DUST.each
-    dark = (middle < np.log1p(-DUST.least_dark)) & (middle < -DUST.sure * error) & always
-    count, labels, stats, centres = cv2.connectedComponentsWithStats(
+    chance = 1.2533 * np.maximum(spread, 1e-3) / np.sqrt(len(bands))
+    if to_frames is None:
+        told, error, count = middle, chance, np.full(middle.shape, len(bands))
+        always = (bands < 0.0).mean(axis=0) >= DUST.each
+    else:
+        told, error, count, always = _without_animal(bands, to_frames)
+    dark = (told < np.log1p(-DUST.least_dark)) & (told < -DUST.sure * error) & always
+    dark &= (count >= DUST.least_frames) & (middle < 0.0)
+    number, labels, stats, centres = cv2.connectedComponentsWithStats(
         dark.astype(np.uint8), connectivity=8
     )
     spots = []
     low, top = DUST.size_px
-    for one in range(1, count):
+    for one in range(1, number):
         x, y, wide, high, size = (int(v) for v in stats[one])
         if not low <= size <= top:
             continue
         rows, columns = np.nonzero(labels[y : y + high, x : x + wide] == one)
         if _length_over_width(rows, columns) > DUST.longest:
             continue
-        radius = np.sqrt(size / np.pi) * DUST.grow + DUST.fine_px
-        deepest = float(middle[y : y + high, x : x + wide][rows, columns].min())
+        radius = float(np.sqrt(size / np.pi)) * DUST.grow + DUST.fine_px
+        deepest = float(told[y : y + high, x : x + wide][rows, columns].min())
         cx, cy = (float(v) for v in centres[one])
+        if to_frames is not None and _keeps_still(middle, chance, (cx, cy), radius):
+            continue
         spots.append(
             Spot(
                 (cx + 0.5) / scale - 0.5,
                 (cy + 0.5) / scale - 0.5,
-                float(radius) / scale,
+                radius / scale,
                 1.0 - float(np.exp(deepest)),
             )
         )
     return tuple(sorted(spots, key=lambda spot: -spot.dark))
+
+
+def _band(light: Floats) -> Floats:
+    """Logarithm of light, less its surroundings and less noise."""
+    import cv2
+
+    log = np.log(np.maximum(light, np.float32(2e-3)))
+    fine = cv2.GaussianBlur(log, (0, 0), DUST.fine_px)
+    return np.asarray(fine - cv2.GaussianBlur(log, (0, 0), DUST.wide_px), np.float32)
+
+
+def _without_animal(
+    bands: Floats, to_frames: Sequence[Map]
+) -> tuple[Floats, Floats, NDArray[np.int64], Mask]:
+    """Take off what the neighbouring frames show: median, its error, frames that tell, always."""
+    import warnings
+
+    import cv2
+
+    high, wide = bands[0].shape
+    left = np.empty_like(bands)
+    for k, band in enumerate(bands):
+        near = sorted((j for j in range(len(bands)) if j != k), key=lambda j: (abs(j - k), j))
+        total, seen = np.zeros_like(band), np.zeros_like(band)
+        for j in near[: DUST.neighbours]:
+            carried = cv2.warpPerspective(
+                bands[j], to_frames[k] @ np.linalg.inv(to_frames[j]), (wide, high),
+                flags=cv2.INTER_LINEAR, borderValue=float("nan"),
+            )  # fmt: skip
+            known = np.isfinite(carried)
+            total[known] += carried[known]
+            seen[known] += 1.0
+        left[k] = np.where(seen > 0.0, band - total / np.maximum(seen, 1.0), np.float32(np.nan))
+    count = np.isfinite(left).sum(axis=0)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # places that no neighbour saw
+        median = np.nanmedian(left, axis=0)
+        spread = 1.4826 * np.nanmedian(np.abs(left - median), axis=0)
+    error = 1.2533 * np.maximum(spread, 1e-3) / np.sqrt(np.maximum(count, 1))
+    always = (left < 0.0).sum(axis=0) >= DUST.each_left * np.maximum(count, 1)
+    return median, error, count, always
+
+
+def _keeps_still(middle: Floats, chance: Floats, at: tuple[float, float], radius: float) -> bool:
+    """Tell whether more than chance stays the same around a place."""
+    gap, wide = DUST.ring_px
+    inner, outer = radius + gap, radius + gap + wide
+    x0, y0 = (max(0, int(one - outer)) for one in at)
+    part = (slice(y0, int(at[1] + outer) + 2), slice(x0, int(at[0] + outer) + 2))
+    rows, columns = np.mgrid[part][:, : middle[part].shape[0], : middle[part].shape[1]]
+    away = np.hypot(columns - at[0], rows - at[1])
+    ring = (away >= inner) & (away <= outer)
+    if not ring.any():
+        return False
+    stays = float(np.sqrt(np.mean(middle[part][ring] ** 2)))
+    return stays > DUST.still * float(np.sqrt(np.mean(chance[part][ring] ** 2)))
 
 
 def _length_over_width(rows: NDArray[np.int64], columns: NDArray[np.int64]) -> float:

@@ -279,6 +279,18 @@ class DustNumbers:
         Frames next in depth that are asked for a clean view: farther ones are out of focus there.
     grow : float
         How much wider than found a spot is healed: its rim is fainter.
+    neighbours : int
+        Frames next to one that say what of it is the animal, where the views are known.
+    each_left : float
+        Share of the frames in which it must be dark once the animal is taken off: a neighbour's
+        own dust lies over some.
+    still : float
+        What stays around a spot over what chance would leave: from here on the animal itself
+        keeps its place on the sensor there (on sweeps without dust what was found had 1.4 to 5,
+        spots laid over them 0.3 to 1.3, a few up to 2.5).
+    ring_px : tuple of float
+        Where that is looked at: from so far outside the spot, beyond the pale rim that taking off
+        the surroundings leaves around it; and so wide.
     """
 
     look_px: int = 1600
@@ -294,6 +306,10 @@ class DustNumbers:
     longest: float = 2.5
     most_tried: int = 8
     grow: float = 1.6
+    neighbours: int = 2
+    each_left: float = 0.8
+    still: float = 1.35
+    ring_px: tuple[float, float] = (11.0, 10.0)
 
 
 DUST = DustNumbers()

@@ -116,6 +116,52 @@ def sweep(given: Given, f_number: float, flash: Flash | None) -> Sweep:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class OwnPush:
+    """What a photographer's usual push gives with a plan.
+
+    Attributes
+    ----------
+    step_mm : float
+        From plane to plane.
+    gap_chance : float
+        That one pass leaves a gap.
+    passes : int or None
+        Passes that leave none with the certainty asked for; None when even a dozen don't.
+    """
+
+    step_mm: float
+    gap_chance: float
+    passes: int | None
+
+
+def at_push(plan: Plan, push_mm_s: float) -> OwnPush | None:
+    """Tell what a push of some speed gives, at the rate that camera and flash keep up.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    push_mm_s : float
+        Speed of the push.
+
+    Returns
+    -------
+    OwnPush or None
+        None where one frame covers the animal, and for a speed that is none.
+    """
+    planned, wishes = plan.chosen.sweep, plan.given.wishes
+    if planned.frames == 1 or not (math.isfinite(push_mm_s) and push_mm_s > 0.0):
+        return None
+    depth, uneven = planned.depth_of_field_mm, plan.given.unevenness
+    step = push_mm_s / planned.rate_fps
+    return OwnPush(
+        step,
+        any_gap(depth / step, wishes.depth_mm / step + 1.0, uneven),
+        passes_needed(depth, step, wishes.depth_mm, uneven, wishes.certainty),
+    )
+
+
 _STEP_INPUTS = ("wishes.overlap", "wishes.f_number", "kit.coc_mm", "wishes.magnification")
 _STEPS_OF_A_HAND = (
     "steps of a push do not know each other and follow a gamma law with the spread of your hand; "

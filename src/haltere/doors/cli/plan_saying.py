@@ -262,6 +262,8 @@ def say_sayings(plan: Plan) -> None:
 
 def say_hand(answer: Plan, own: PlanNumbers) -> None:
     """Say what the plan took over of the photographer's own hand, and how they push."""
+    from haltere.plan.sweep import at_push
+
     parts = []
     if own.hand_spread_mm is not None and own.sway_s is not None:
         parts.append(f"wanders by {own.hand_spread_mm:.2g} mm and forgets it in {own.sway_s:.2g} s")
@@ -272,3 +274,14 @@ def say_hand(answer: Plan, own: PlanNumbers) -> None:
     if own.push_mm_s is not None:
         asked = answer.chosen.sweep.hand_push_mm_s
         say(f"You usually push at {own.push_mm_s:.2g} mm/s; this plan asks for {asked:.2g} mm/s.")
+        usual = at_push(answer, own.push_mm_s)
+        if usual is not None:
+            enough = (
+                "more than a dozen passes"
+                if usual.passes is None
+                else ("one pass" if usual.passes == 1 else f"{usual.passes} passes")
+            )
+            say(
+                f"At your speed the planes lie {usual.step_mm:.2g} mm apart: one pass leaves a gap "
+                f"in {usual.gap_chance:.0%} of cases, {enough} leave none."
+            )
