@@ -37,9 +37,11 @@ class _Server(uvicorn.Server):
     A second server, for phones, begins after it and ends before it.
     """
 
-    def __init__(self, config: uvicorn.Config, closing: Callable[[], None]) -> None:
+    def __init__(
+        self, config: uvicorn.Config, begun: Callable[[], None], closing: Callable[[], None]
+    ) -> None:
         super().__init__(config)
-        self._closing = closing
+        self._begun, self._closing = begun, closing
         self._beside: tuple[_Second, socket.socket] | None = None
         self._task: asyncio.Task[None] | None = None
 
@@ -53,6 +55,8 @@ class _Server(uvicorn.Server):
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         await super().startup(sockets)
+        if self.started:
+            self._begun()
         if self._beside is not None and not self.should_exit:
             second, listening = self._beside
             self._task = asyncio.create_task(second.serve([listening]))
@@ -112,10 +116,13 @@ def serve(
         phones = None if lan is None else _phones(lan, held, say)
         app = make_app(folder, phones.pairing if phones else None, places)
 
+        def begun() -> None:
+            app.state.shelf.decoder.wake()  # the first thumbnails need not wait for it
+
         def closing() -> None:
             app.state.closing.set()
 
-        server = _Server(_config(Guard(app, taken, token)), closing)
+        server = _Server(_config(Guard(app, taken, token)), begun, closing)
         if phones is not None:
             server.with_second(_Second(phones.config(app)), phones.listening)
         address = f"http://{HERE}:{taken}/enter?t={token}"

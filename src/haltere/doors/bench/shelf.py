@@ -34,7 +34,6 @@ class Shelf:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.decoder = Decoder(workers=2)
-        self.decoder.wake()
         self._pyramids: Room[list[Rgb]] = Room(LIMITS.pyramids_bytes, weight)
         self._jpegs: Room[bytes] = Room(LIMITS.jpegs_bytes, len)
 
