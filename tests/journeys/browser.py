@@ -80,6 +80,22 @@ def serving(book: Path, *more: str) -> Iterator[str]:
         process.wait(20)
 
 
+def come_to(browser: Browser, address: str, troubles: list[str], **more: Any) -> tuple[Page, str]:
+    """Open a page on a bench, and note what the browser writes down as an error.
+
+    Takes what a browser's context takes; answers with the bench's address, too.
+    """
+    context = browser.new_context(**{"viewport": {"width": 1280, "height": 860}, **more})
+    page = context.new_page()
+    page.set_default_timeout(20_000)
+    page.on("pageerror", lambda error: troubles.append(str(error)))
+    page.on("console", lambda said: troubles.append(said.text) if said.type == "error" else None)
+    page.goto(address)
+    base = address.partition("/enter")[0]
+    page.wait_for_url(base + "/")
+    return page, base
+
+
 @contextmanager
 def walking(
     browser: Browser, book: Path, *, may_refuse: bool = False
@@ -93,20 +109,11 @@ def walking(
     """
     troubles: list[str] = []
 
-    def begin(**more: Any) -> tuple[Page, str]:
-        context = browser.new_context(**{"viewport": {"width": 1280, "height": 860}, **more})
-        page = context.new_page()
-        page.set_default_timeout(15_000)
-        page.on("pageerror", lambda error: troubles.append(str(error)))
-        page.on(
-            "console", lambda said: troubles.append(said.text) if said.type == "error" else None
-        )
-        page.goto(address)
-        base = address.partition("/enter")[0]
-        page.wait_for_url(base + "/")
-        return page, base
-
     with serving(book) as address:
+
+        def begin(**more: Any) -> tuple[Page, str]:
+            return come_to(browser, address, troubles, **more)
+
         yield begin
         for context in browser.contexts:
             context.close()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -23,17 +22,12 @@ from haltere.fieldbook import (
 from haltere.frames import find_frames
 from haltere.runs.run import Run
 from tests.doors.bench.conftest import MadeBook, card, card_made, fill
-from tests.journeys.browser import browsing, missing, serving
+from tests.journeys.browser import axe_serious, browsing, come_to, serving
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 __all__ = ["card", "card_made"]
-
-AXE = Path(
-    os.environ.get("HALTERE_AXE")
-    or Path(__file__).parents[2] / "web" / "node_modules" / "axe-core" / "axe.min.js"
-)
 
 
 @dataclass
@@ -67,20 +61,12 @@ def opened(browser: Browser, place: Path, card: Path) -> Iterator[Callable[..., 
     troubles: list[str] = []
     made = fill(place / "book", card)
 
-    def begin(**more: Any) -> Bench:
-        context = browser.new_context(**{"viewport": {"width": 1280, "height": 860}, **more})
-        page = context.new_page()
-        page.set_default_timeout(15_000)
-        page.on("pageerror", lambda error: troubles.append(str(error)))
-        page.on(
-            "console", lambda said: troubles.append(said.text) if said.type == "error" else None
-        )
-        page.goto(address)
-        base = address.partition("/enter")[0]
-        page.wait_for_url(base + "/")
-        return Bench(page, made, base)
-
     with serving(made.folder) as address:
+
+        def begin(**more: Any) -> Bench:
+            page, base = come_to(browser, address, troubles, **more)
+            return Bench(page, made, base)
+
         yield begin
         for context in browser.contexts:
             context.close()
@@ -268,8 +254,6 @@ def test_the_help_tells_the_keys_of_the_view(reader: Callable[..., Bench]) -> No
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_serious_in_any_view(reader: Callable[..., Bench], scheme: str) -> None:
-    if not AXE.is_file():
-        missing("axe-core is not here", "npm ci in web/, or set HALTERE_AXE")
     bench = reader(color_scheme=scheme)
     page = bench.page
     found = []
@@ -277,12 +261,7 @@ def test_axe_finds_nothing_serious_in_any_view(reader: Callable[..., Bench], sch
         bench.at(place)
         page.reload()
         page.get_by_role("heading", level=1).wait_for()
-        page.evaluate(AXE.read_text("utf-8"))
-        found += [
-            (place, one["id"], [node["html"][:200] for node in one["nodes"]])
-            for one in page.evaluate("axe.run(document)")["violations"]
-            if one["impact"] in ("serious", "critical")
-        ]
+        found += [(place, one) for one in axe_serious(page)]
     assert found == []
 
 

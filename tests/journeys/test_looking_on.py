@@ -12,8 +12,8 @@ import pytest
 
 from haltere.fieldbook import answers_in, jobs, open_book, outings
 from tests.doors.bench.conftest import card, card_made, fill
-from tests.journeys.browser import browsing, missing, serving
-from tests.journeys.test_bench import AXE, Bench, reader
+from tests.journeys.browser import axe_serious, browsing, serving
+from tests.journeys.test_bench import Bench, reader
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -139,18 +139,6 @@ def read_code(picture: bytes) -> str:
     return str(cv2.QRCodeDetector().detectAndDecode(grey)[0])
 
 
-def serious(page: Page) -> list[tuple[str, list[str]]]:
-    """Tell what axe finds on the page as it stands."""
-    if not AXE.is_file():
-        missing("axe-core is not here", "npm ci in web/, or set HALTERE_AXE")
-    page.evaluate(AXE.read_text("utf-8"))
-    return [
-        (one["id"], [node["html"][:200] for node in one["nodes"]])
-        for one in page.evaluate("axe.run(document)")["violations"]
-        if one["impact"] in ("serious", "critical")
-    ]
-
-
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_serious_in_round_code_and_empty_book(
     browser: Browser, card: Path, tmp_path: Path, scheme: Literal["light", "dark"]
@@ -162,17 +150,17 @@ def test_axe_finds_nothing_serious_in_round_code_and_empty_book(
         page.goto(address)
         page.get_by_role("button", name="Show me round").click()
         page.get_by_text("Step 1 of 5").wait_for()
-        found += serious(page)
+        found += axe_serious(page)
         page.keyboard.press("Escape")
         page.get_by_role("button", name="Phone").click()
         page.get_by_role("img", name="Code to scan").wait_for()
-        found += serious(page)
+        found += axe_serious(page)
         page.context.close()
     with serving(tmp_path / "empty") as address:
         page = browser.new_context(color_scheme=scheme).new_page()
         page.goto(address)
         page.get_by_role("button", name="Make up an outing").wait_for()
-        found += serious(page)
+        found += axe_serious(page)
         page.context.close()
     assert found == []
 

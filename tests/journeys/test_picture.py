@@ -16,8 +16,7 @@ from haltere.merge.patch import polygon_mask
 from haltere.merge.repairing import MADE
 from haltere.merge.views import read_views
 from tests.doors.bench.conftest import MadeBook, MergedBook, fill_merged, fill_raw
-from tests.journeys.browser import browsing, missing, serving
-from tests.journeys.test_bench import AXE
+from tests.journeys.browser import axe_serious, browsing, come_to, serving
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -41,15 +40,8 @@ def come(browser: Browser, merged: MergedBook | MadeBook, place: str) -> Iterato
     """Open a place of the bench; an error of the page fails the test."""
     troubles: list[str] = []
     with serving(merged.folder) as address:
-        page = browser.new_context(viewport={"width": 1280, "height": 860}).new_page()
+        page, base = come_to(browser, address, troubles)
         page.set_default_timeout(30_000)
-        page.on("pageerror", lambda error: troubles.append(str(error)))
-        page.on(
-            "console", lambda said: troubles.append(said.text) if said.type == "error" else None
-        )
-        page.goto(address)
-        base = address.partition("/enter")[0]
-        page.wait_for_url(base + "/")
         page.goto(f"{base}/#/{place}")
         yield page
         page.context.close()
@@ -201,20 +193,13 @@ def test_a_raw_frame_is_seen_before_it_is_developed_and_says_so(
 def test_axe_finds_nothing_serious_while_patching_and_in_depth(
     browser: Browser, merged: MergedBook, scheme: str
 ) -> None:
-    if not AXE.is_file():
-        missing("axe-core is not here", "npm ci in web/, or set HALTERE_AXE")
     found = []
     with come(browser, merged, "1/run-01/picture?as=patch") as page:
         page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
         page.get_by_role("slider", name="Frame under the patch").wait_for()
-        page.evaluate(AXE.read_text("utf-8"))
         for key in ("", "Escape", "v"):
             if key:
                 page.keyboard.press(key)
                 page.wait_for_timeout(300)
-            found += [
-                (key, one["id"], [node["html"][:200] for node in one["nodes"]])
-                for one in page.evaluate("axe.run(document)")["violations"]
-                if one["impact"] in ("serious", "critical")
-            ]
+            found += [(key, one) for one in axe_serious(page)]
     assert found == []

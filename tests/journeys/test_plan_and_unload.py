@@ -14,8 +14,7 @@ import pytest
 from haltere.fieldbook import jobs, kept_plans, open_book, outings, visits
 from haltere.plan import as_dict, make_plan
 from tests.doors.bench.conftest import card, card_made
-from tests.journeys.browser import browsing, missing, serving
-from tests.journeys.test_bench import AXE
+from tests.journeys.browser import axe_serious, browsing, come_to, missing, serving
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -34,16 +33,9 @@ def browser() -> Iterator[Browser]:
 def coming(browser: Browser, address: str, **more: Any) -> Iterator[tuple[Page, str]]:
     """Come to a bench; what the browser wrote down as an error fails the test at its end."""
     troubles: list[str] = []
-    context = browser.new_context(**{"viewport": {"width": 1280, "height": 860}, **more})
-    page = context.new_page()
-    page.set_default_timeout(20_000)
-    page.on("pageerror", lambda error: troubles.append(str(error)))
-    page.on("console", lambda said: troubles.append(said.text) if said.type == "error" else None)
-    page.goto(address)
-    base = address.partition("/enter")[0]
-    page.wait_for_url(base + "/")
+    page, base = come_to(browser, address, troubles, **more)
     yield page, base
-    context.close()
+    page.context.close()
     assert troubles == []
 
 
@@ -266,19 +258,12 @@ def test_an_unloading_is_stopped_goes_on_and_outlives_the_bench(
 def test_axe_finds_nothing_serious_in_planning_and_unloading(
     browser: Browser, card: Path, tmp_path: Path, scheme: str
 ) -> None:
-    if not AXE.is_file():
-        missing("axe-core is not here", "npm ci in web/, or set HALTERE_AXE")
     places = laid_out(tmp_path, card)
     found: list[Any] = []
 
     def look(page: Page, where: str) -> None:
         page.wait_for_timeout(300)
-        page.evaluate(AXE.read_text("utf-8"))
-        found.extend(
-            (where, one["id"], [node["html"][:200] for node in one["nodes"]])
-            for one in page.evaluate("axe.run(document)")["violations"]
-            if one["impact"] in ("serious", "critical")
-        )
+        found.extend((where, one) for one in axe_serious(page))
 
     with (
         serving(tmp_path / "book", "--places", str(places)) as address,
