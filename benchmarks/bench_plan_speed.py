@@ -11,16 +11,13 @@ how long the drawing stands still at most, and how long after the last move ever
 from __future__ import annotations
 
 import os
-import platform
-import re
-import shutil
 import statistics
-import subprocess
 import sys
 import tempfile
 import time
-import urllib.request
 from pathlib import Path
+
+from bench_opened import Bench, heading, opened, seen
 
 MOVES = 120
 WATCH = """() => {
@@ -40,15 +37,6 @@ WATCH = """() => {
 }"""
 
 
-def took_ms(base: str, token: str, path: str) -> float:
-    """Ask once."""
-    asked = urllib.request.Request(base + path, headers={"Authorization": f"Bearer {token}"})
-    begun = time.perf_counter()
-    with urllib.request.urlopen(asked) as answer:
-        answer.read()
-    return 1000 * (time.perf_counter() - begun)
-
-
 def cpu_s(process: int) -> float:
     """Tell the processor time that a process took so far; nan where the system does not say."""
     try:
@@ -58,20 +46,12 @@ def cpu_s(process: int) -> float:
     return (int(numbers[11]) + int(numbers[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def dragged(address: str) -> str:
+def dragged(bench: Bench) -> str:
     """Drag the lens in Chromium."""
-    found = shutil.which("chromium")
-    if found is None:
-        return "no Chromium here: nothing was dragged"
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as started:
-        browser = started.chromium.launch(executable_path=found, args=["--no-sandbox"])
-        page = browser.new_page(viewport={"width": 1400, "height": 1000})
-        base = address.partition("/enter")[0]
-        page.goto(address)
-        page.wait_for_url(base + "/")
-        page.goto(base + "/#/plan?magnification=1")
+    with seen(bench) as page:
+        if page is None:
+            return "no Chromium here: nothing was dragged"
+        page.goto(bench.base + "/#/plan?magnification=1")
         knob = page.locator("[data-handle=lens]")
         knob.wait_for()
         page.locator("[data-key=working_distance_mm]").wait_for()
@@ -90,54 +70,41 @@ def dragged(address: str) -> str:
         page.mouse.up()
         page.wait_for_load_state("networkidle")
         page.wait_for_timeout(1500)
-        seen = page.evaluate("window.seen")
-        browser.close()
-    steps = [b - a for a, b in zip(seen["numbers"], seen["numbers"][1:], strict=False)]
-    during = [one for one in seen["numbers"] if one <= seen["last"]]
+        noted = page.evaluate("window.seen")
+    steps = [b - a for a, b in zip(noted["numbers"], noted["numbers"][1:], strict=False)]
+    during = [one for one in noted["numbers"] if one <= noted["last"]]
     return (
         f"dragged {dragged_s:.1f} s: numbers followed {len(during) / dragged_s:.1f} times a "
         f"second, median {statistics.median(steps):.0f} ms apart, worst {max(steps):.0f}; last "
-        f"number {seen['numbers'][-1] - seen['last']:.0f} ms after the last move; longest frame "
-        f"{max(seen['frames'][2:]):.0f} ms"
+        f"number {noted['numbers'][-1] - noted['last']:.0f} ms after the last move; longest frame "
+        f"{max(noted['frames'][2:]):.0f} ms"
     )
 
 
 def main() -> None:
     """Open the bench, ask, drag."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100
-    done = subprocess.run(["git", "rev-parse", "--short", "HEAD"], capture_output=True, check=False)
-    print(f"commit {done.stdout.decode().strip()}, {count} plans, {platform.platform()}")
-    with tempfile.TemporaryDirectory() as place:
-        words = [sys.executable, "-m", "haltere", "open", "--no-browser", "--book"]
-        with subprocess.Popen(
-            [*words, str(Path(place, "book"))], stdout=subprocess.PIPE, text=True
-        ) as server:
-            assert server.stdout is not None
-            said = re.search(r"(http://\S+)/enter\?t=(\S+)", server.stdout.readline())
-            assert said is not None
-            base, token = said[1], said[2]
-            for what, path, number in (
-                ("plan", "/api/plan?", count),
-                ("curves", "/api/plan/curves?", count // 5),
-                ("card", "/api/plan/card?", count // 5),
-                ("explanation", "/api/plan/why?key=flash.power&", count // 5),
-            ):
-                took_ms(base, token, f"{path}magnification=1")  # imports
-                before = cpu_s(server.pid)
-                times = [
-                    took_ms(
-                        base, token, f"{path}magnification={1 + one / count}&depth_mm={2 + one}"
-                    )
-                    for one in range(number)
-                ]
-                used = 1000 * (cpu_s(server.pid) - before) / number
-                late = sorted(times)[int(0.95 * len(times))]
-                print(
-                    f"{what}: median {statistics.median(times):.0f} ms, 95 % in {late:.0f} ms, "
-                    f"worst {max(times):.0f}; {used:.0f} ms of processor each"
-                )
-            print(dragged(said[0]))
-            server.terminate()
+    print(heading(f"{count} plans"))
+    with tempfile.TemporaryDirectory() as place, opened(Path(place, "book")) as bench:
+        for what, path, number in (
+            ("plan", "/api/plan?", count),
+            ("curves", "/api/plan/curves?", count // 5),
+            ("card", "/api/plan/card?", count // 5),
+            ("explanation", "/api/plan/why?key=flash.power&", count // 5),
+        ):
+            bench.ms(f"{path}magnification=1")  # imports
+            before = cpu_s(bench.process)
+            times = [
+                bench.ms(f"{path}magnification={1 + one / count}&depth_mm={2 + one}")[0]
+                for one in range(number)
+            ]
+            used = 1000 * (cpu_s(bench.process) - before) / number
+            late = sorted(times)[int(0.95 * len(times))]
+            print(
+                f"{what}: median {statistics.median(times):.0f} ms, 95 % in {late:.0f} ms, "
+                f"worst {max(times):.0f}; {used:.0f} ms of processor each"
+            )
+        print(dragged(bench))
 
 
 if __name__ == "__main__":

@@ -13,22 +13,18 @@ keyboard.
 
 from __future__ import annotations
 
-import platform
-import re
-import shutil
 import statistics
 import struct
-import subprocess
 import sys
 import tempfile
 import time
-import urllib.request
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import cv2
 import numpy as np
 import simplejpeg
+from bench_opened import Bench, heading, opened, seen
 
 from haltere.fieldbook import keep_frames, keep_runs, open_book, place_outing
 from haltere.frames import find_frames
@@ -102,28 +98,12 @@ def make_book(folder: Path, frames_folder: Path) -> None:
         )
 
 
-def took_ms(base: str, token: str, path: str) -> float:
-    """Ask once."""
-    asked = urllib.request.Request(base + path, headers={"Authorization": f"Bearer {token}"})
-    begun = time.perf_counter()
-    with urllib.request.urlopen(asked) as answer:
-        answer.read()
-    return 1000 * (time.perf_counter() - begun)
-
-
-def in_browser(address: str) -> str:
+def in_browser(bench: Bench) -> str:
     """Time first paint and scrolling in Chromium."""
-    found = shutil.which("chromium")
-    if found is None:
-        return "no Chromium here: the browser was not timed"
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as started:
-        browser = started.chromium.launch(executable_path=found, args=["--no-sandbox"])
-        page = browser.new_page(viewport={"width": 1400, "height": 1000})
-        base = address.partition("/enter")[0]
-        page.goto(address)
-        page.wait_for_url(base + "/")
+    base = bench.base
+    with seen(bench) as page:
+        if page is None:
+            return "no Chromium here: the browser was not timed"
         begun = time.perf_counter()
         page.goto(base + "/#/1")
         page.reload()
@@ -150,7 +130,6 @@ def in_browser(address: str) -> str:
             page.keyboard.press("k" if number == 0 else "d")
         page.get_by_text("Every frame has your word").wait_for()
         decided = time.perf_counter() - begun
-        browser.close()
     return (
         f"browser: first run painted after {painted:.2f} s, longest frame of 60 jumps of 400 px "
         f"{worst:.0f} ms, rows in the page {cells}; a burst of {PER_BURST} decided by as many "
@@ -161,42 +140,33 @@ def in_browser(address: str) -> str:
 def main() -> None:
     """Make the book, open the bench, ask."""
     source, count = Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 2000
-    done = subprocess.run(["git", "rev-parse", "--short", "HEAD"], capture_output=True, check=False)
-    print(f"commit {done.stdout.decode().strip()}, seed 1, {count} frames, {platform.platform()}")
+    print(heading(f"seed 1, {count} frames"))
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         begun = time.perf_counter()
         write_frames(source, folder / "frames", count)
         make_book(folder / "book", folder / "frames")
         print(f"book made in {time.perf_counter() - begun:.0f} s")
-        words = [sys.executable, "-m", "haltere", "open", "--no-browser", "--book"]
-        with subprocess.Popen(
-            [*words, str(folder / "book")], stdout=subprocess.PIPE, text=True
-        ) as server:
-            assert server.stdout is not None
-            said = re.search(r"(http://\S+)/enter\?t=(\S+)", server.stdout.readline())
-            assert said is not None
-            base, token = said[1], said[2]
+        with opened(folder / "book") as bench:
             for what, path in (
                 ("season", "/api/outings"),
                 ("evening", "/api/outings/1"),
                 ("one run", "/api/outings/1/runs/run-040"),
             ):
-                times = [took_ms(base, token, path) for _ in range(9)]
+                times = [bench.ms(path)[0] for _ in range(9)]
                 print(f"{what}: median {statistics.median(times):.0f} ms, worst {max(times):.0f}")
             for what, path in (
                 ("look", "look?longest=160"),
                 ("larger look", "look?longest=320"),
                 ("tile", "tiles/0/0/0"),
             ):
-                first = [took_ms(base, token, f"/api/frames/{n}/{path}") for n in range(101, 110)]
-                again = [took_ms(base, token, f"/api/frames/{n}/{path}") for n in range(101, 110)]
+                first = [bench.ms(f"/api/frames/{n}/{path}")[0] for n in range(101, 110)]
+                again = [bench.ms(f"/api/frames/{n}/{path}")[0] for n in range(101, 110)]
                 print(
                     f"{what}: first median {statistics.median(first):.0f} ms, "
                     f"again {statistics.median(again):.0f} ms"
                 )
-            print(in_browser(said[0]))
-            server.terminate()
+            print(in_browser(bench))
 
 
 if __name__ == "__main__":

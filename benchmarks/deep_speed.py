@@ -14,19 +14,16 @@ frame before.
 from __future__ import annotations
 
 import json
-import platform
-import re
 import statistics
-import subprocess
 import sys
 import tempfile
 import time
-import urllib.request
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import cv2
 import numpy as np
+from bench_opened import Bench, heading, opened
 
 from haltere.fieldbook import (
     frame_ids,
@@ -92,29 +89,12 @@ def make_book(folder: Path, shot: Path) -> tuple[list[int], float]:
     return [ids[name] for name in names], frames[0].path.stat().st_size / 1e6
 
 
-class Page:
-    """Asks the bench and times it."""
-
-    def __init__(self, base: str, token: str) -> None:
-        self._base, self._token = base, token
-
-    def ms(self, path: str, body: object = None) -> tuple[float, bytes]:
-        """Ask once: milliseconds, and what came."""
-        data = None if body is None else json.dumps(body).encode()
-        head = {"Authorization": f"Bearer {self._token}", "Content-Type": "application/json"}
-        asked = urllib.request.Request(self._base + path, data, head)
-        begun = time.perf_counter()
-        with urllib.request.urlopen(asked) as answer:
-            came = answer.read()
-        return 1000 * (time.perf_counter() - begun), came
-
-
 def told(what: str, times: list[float]) -> None:
     """Print a median and the worst case."""
     print(f"{what}: median {statistics.median(times):.0f} ms, worst {max(times):.0f} ms")
 
 
-def ask(page: Page, numbers: list[int]) -> None:
+def ask(page: Bench, numbers: list[int]) -> None:
     """Lay frames open, then patch."""
     page.ms(f"/api/frames/{numbers[0]}/tiles/{WINDOW_LEVEL}/0/0")
     firsts, nexts = [], []
@@ -185,23 +165,15 @@ def processor_time(path: Path) -> None:
 def main() -> None:
     """Make the book, open the bench, ask."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 8
-    done = subprocess.run(["git", "rev-parse", "--short", "HEAD"], capture_output=True, check=False)
-    print(f"commit {done.stdout.decode().strip()}, seed 0, {count} frames, {platform.platform()}")
+    print(heading(f"seed 0, {count} frames"))
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         write_frames(folder / "frames", count)
         numbers, size_mb = make_book(folder / "book", folder / "frames")
         print(f"{WIDTH_PX} x {HEIGHT_PX} px, {size_mb:.1f} MB each")
         processor_time(next(iter(sorted((folder / "frames").glob("*.JPG")))))
-        words = [sys.executable, "-m", "haltere", "open", "--no-browser", "--book"]
-        with subprocess.Popen(
-            [*words, str(folder / "book")], stdout=subprocess.PIPE, text=True
-        ) as server:
-            assert server.stdout is not None
-            said = re.search(r"(http://\S+)/enter\?t=(\S+)", server.stdout.readline())
-            assert said is not None
-            ask(Page(said[1], said[2]), numbers)
-            server.terminate()
+        with opened(folder / "book") as bench:
+            ask(bench, numbers)
 
 
 if __name__ == "__main__":
