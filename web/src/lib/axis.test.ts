@@ -17,6 +17,15 @@ describe("hang", () => {
         if (a.id < b.id && a.tier === b.tier) expect(Math.abs(a.x - b.x)).toBeGreaterThan(89.99);
   });
 
+  it("closes ranks in a tier before it begins another one", () => {
+    // beside and between two there is too little room for a third, and enough when they move
+    const hung = hang(items(140, 290, 200), 380, 100, 1).sort((a, b) => a.x - b.x);
+    expect(hung.map((one) => one.tier)).toEqual([0, 0, 0]);
+    expect(hung.map((one) => one.anchor)).toEqual([140, 200, 290]);
+    for (let i = 1; i < 3; i++) expect((hung[i]?.x ?? 0) - (hung[i - 1]?.x ?? 0)).toBeGreaterThan(99.99);
+    expect(hung[2]?.x).toBeLessThan(330.01);
+  });
+
   it("gives the best the place next to the axis", () => {
     const hung = hang(items(400, 402, 398), 1000, 100, 3);
     expect(hung[0]).toMatchObject({ id: 0, x: 400, tier: 0 });

@@ -23,6 +23,8 @@ export interface Hung {
  *
  * The best come first and hang at their own place, in the tier nearest to the axis that has
  * room; where no tier has, the nearest room to either side is taken and a slanted thread tells.
+ * Where gaps are too small each but large enough together, a tier closes ranks; only when all are
+ * full does another one begin.
  */
 export function hang(items: Item[], length: number, size: number, tiers: number): Hung[] {
   const taken: number[][] = Array.from({ length: tiers }, () => []);
@@ -45,15 +47,39 @@ export function hang(items: Item[], length: number, size: number, tiers: number)
         if (!best || cost < best.cost - 1e-9) best = { tier, x, cost };
       }
     }
+    const one: Hung = { id: item.id, x: wish, tier: 0, anchor };
+    const emptiest = taken.reduce((a, other, tier) => (other.length < (taken[a]?.length ?? 0) ? tier : a), 0);
+    if (!best && ((taken[emptiest]?.length ?? 0) + 1) * size <= length + 1e-6) {
+      one.tier = emptiest;
+      hung.push(one);
+      taken[emptiest] = closed(hung.filter((other) => other.tier === emptiest), size, lowest, highest);
+      continue;
+    }
     if (!best) {
       taken.push([]);
       best = { tier: taken.length - 1, x: wish, cost: 0 };
       tiers = taken.length;
     }
     taken[best.tier]?.push(best.x);
-    hung.push({ id: item.id, x: best.x, tier: best.tier, anchor });
+    hung.push({ ...one, x: best.x, tier: best.tier });
   }
   return hung;
+}
+
+/** Moves pictures of one tier apart, no farther than they must; gives their places. */
+function closed(tier: Hung[], size: number, lowest: number, highest: number): number[] {
+  const inOrder = [...tier].sort((a, b) => a.x - b.x);
+  let edge = lowest;
+  for (const one of inOrder) {
+    one.x = Math.max(one.x, edge);
+    edge = one.x + size;
+  }
+  edge = highest;
+  for (const one of inOrder.reverse()) {
+    one.x = Math.min(one.x, edge);
+    edge = one.x - size;
+  }
+  return inOrder.map((one) => one.x);
 }
 
 /**
