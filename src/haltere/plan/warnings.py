@@ -210,8 +210,8 @@ def _eyes(given: Given) -> list[Warned]:
 
 _UNKNOWN = Warned(
     "flash-unknown",
-    "Without the flash's guide number its power and duration stay open; give --guide-number, in "
-    "metres at ISO 100.",
+    "Without the flash's guide number its power and duration stay open; give it in metres at "
+    "ISO 100 (--guide-number).",
 )
 
 
