@@ -193,7 +193,7 @@ def test_dust_that_can_not_be_told_is_said_and_nothing_is_healed(
     merged: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     said = call(capsys, "finish", merged, "--dust", "--json")
-    assert "only a merge can be searched" in said["dust"]
+    assert "views.json is gone" in said["dust"]
     assert said["made"]["healed"] == 0
     np.testing.assert_array_equal(
         tifffile.imread(merged / "finished" / "picture.tif"),

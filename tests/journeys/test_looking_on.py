@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -166,10 +167,12 @@ def test_axe_finds_nothing_serious_in_round_code_and_empty_book(
 
 
 @pytest.mark.skipif(not os.environ.get("HALTERE_ALL_TESTS"), reason="it draws 119 frames: minutes")
-def test_an_empty_book_offers_a_made_up_outing_and_shows_it(
+def test_an_empty_book_offers_a_made_up_outing_shows_it_and_unloads_its_card(
     browser: Browser, tmp_path: Path
 ) -> None:
-    with serving(tmp_path) as address:
+    folder, places = tmp_path / "book", tmp_path / "plugged in"
+    (places / "STICK").mkdir(parents=True)
+    with serving(folder, "--places", str(places)) as address:
         page = browser.new_context().new_page()
         page.goto(address)
         page.get_by_role("button", name="Make up an outing").click()
@@ -181,9 +184,24 @@ def test_an_empty_book_offers_a_made_up_outing_and_shows_it(
             page.keyboard.press("Enter")
             page.get_by_text(f"Step {number} of 5").wait_for()
             page.locator(".frame").wait_for(timeout=60_000)
+        page.keyboard.press("Escape")
+        with open_book(folder) as book:
+            assert [(job.kind, job.state) for job in jobs(book)] == [("demo", "done")]
+            (outing,) = outings(book)
+            answered = answers_in(book, outing.id)
+
+        dcim = places / "MOTH" / "DCIM" / "100MEADW"
+        shutil.copytree(outing.folder, dcim)
+        page.goto(address.partition("/enter")[0] + "/#/unload")
+        page.get_by_role("button", name="MOTH").click()
+        page.get_by_text("nothing on it was unloaded into this book").wait_for()
+        page.keyboard.press("2")
+        page.keyboard.type(str(places / "STICK" / "copies"))
+        page.keyboard.press("Enter")
+        page.locator(".verdict[data-code=one-copy]").wait_for(timeout=120_000)
         page.context.close()
-    with open_book(tmp_path) as book:
-        assert [(job.kind, job.state) for job in jobs(book)] == [("demo", "done")]
-        (outing,) = outings(book)
-        answered = answers_in(book, outing.id)
+    for home in (folder / "originals", places / "STICK" / "copies"):
+        kept = {path.name: path for path in home.rglob("data/**/*.JPG")}
+        assert len(kept) == outing.frames
+        assert all(kept[path.name].read_bytes() == path.read_bytes() for path in dcim.glob("*.JPG"))
     assert {verb for verb, _ in answered} >= {"keepers", "gaps", "merge"}
