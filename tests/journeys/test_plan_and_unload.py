@@ -214,8 +214,8 @@ def test_an_unloading_is_stopped_goes_on_and_outlives_the_bench(
     browser: Browser, card: Path, tmp_path: Path
 ) -> None:
     places, folder = laid_out(tmp_path, card), tmp_path / "book"
-    for number in range(120):  # enough to be closed in the middle
-        (places / "MOTH" / "DCIM" / f"film {number}.BIN").write_bytes(bytes([number]) * 1_500_000)
+    for number in range(1200):  # each waits for the disk: enough to be closed in the middle
+        (places / "MOTH" / "DCIM" / f"film {number}.BIN").write_bytes(f"{number:6}".encode() * 4000)
     source = places / "MOTH"
     with (
         serving(folder, "--places", str(places)) as address,
