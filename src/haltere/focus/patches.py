@@ -182,32 +182,6 @@ def window_of(side_px: int) -> Window:
     )
 
 
-def counts_of(centres_px: Floats, side_px: int) -> Floats:
-    """Give each patch its count, so that patches that share their light don't count twice.
-
-    The power of two patches goes together by the squared share of their tapers that overlaps
-    (Welch 1967; from memory).
-
-    Parameters
-    ----------
-    centres_px : ndarray of float64, shape (P, 2)
-        Middles.
-    side_px : int
-        Side of the patches.
-
-    Returns
-    -------
-    ndarray of float64, shape (P,)
-        1 for a patch that lies alone, 1/n for each of n at one place.
-    """
-    ramp = np.hanning(side_px + 2)[1:-1]
-    overlap = (np.correlate(ramp, ramp, "full")[side_px - 1 :] / (ramp @ ramp)) ** 2
-    away = np.abs(centres_px[:, None] - centres_px)
-    alike = np.interp(away, np.arange(side_px), overlap, right=0.0).prod(-1)
-    result: Floats = 1 / alike.sum(1)
-    return result
-
-
 def spectra(
     picture: NDArray[np.uint8] | NDArray[np.uint16], centres_px: Floats, window: Window
 ) -> NDArray[np.float32]:

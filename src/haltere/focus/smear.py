@@ -68,29 +68,8 @@ class Kept:
     airy_px: float
 
 
-@dataclass(frozen=True, slots=True)
-class Places:
-    """How the places of a run go together.
-
-    Attributes
-    ----------
-    counts : ndarray of float64, shape (P,)
-        What each counts for: less than 1 where patches share their light.
-    surfaces : ndarray of int64, shape (P,)
-        Number of the surface each lies on: what a surface loses evenly is left out of it alone.
-    """
-
-    counts: Floats
-    surfaces: NDArray[np.int64]
-
-
 def smears_of(
-    patches: Patches,
-    depths: Floats,
-    usable: NDArray[np.bool_],
-    blur: Blur,
-    limit_px: float,
-    places: Places | None = None,
+    patches: Patches, depths: Floats, usable: NDArray[np.bool_], blur: Blur, limit_px: float
 ) -> list[Smear]:
     """Find the smeared frames of a burst.
 
@@ -109,8 +88,6 @@ def smears_of(
         Optics.
     limit_px : float
         Length asked about, analysis pixels.
-    places : Places, optional
-        How they go together; each counts for 1, and all lie on one surface, when left out.
 
     Returns
     -------
@@ -120,7 +97,7 @@ def smears_of(
     taking = usable.copy()
     found = [NO_SMEAR] * len(usable)
     while int(taking.sum()) >= 3:
-        found = find_smears(patches, depths, taking, usable, blur, limit_px, places=places)
+        found = find_smears(patches, depths, taking, usable, blur, limit_px)
         left = [k for k in np.flatnonzero(taking) if found[k].longer > 0.5]
         if not left:
             break
@@ -137,7 +114,6 @@ def find_smears(
     limit_px: float,
     support: float = NUMBERS.support,
     kept: Kept | None = None,
-    places: Places | None = None,
 ) -> list[Smear]:
     """Compare every frame with what the others lead one to expect, direction by direction.
 
@@ -163,8 +139,6 @@ def find_smears(
         fully compared there.
     kept : Kept, optional
         Detail that the frame asked about keeps.
-    places : Places, optional
-        How they go together; each counts for 1, and all lie on one surface, when left out.
 
     Returns
     -------
@@ -187,9 +161,6 @@ def find_smears(
     s2 = (weight * leaves**2).sum(0)
     out = []
     others = np.asarray(taking, np.bool_)
-    if places is None:
-        count = power.shape[1]
-        places = Places(np.ones(count), np.zeros(count, np.int64))
     for k in range(frames):
         if not asked[k] or not seen[k].any():
             out.append(NO_SMEAR)
@@ -211,7 +182,7 @@ def find_smears(
         low = slice(0, -TOP)
         out.append(
             _fit(miss[:, low], trust[:, low], patches.frequencies[low], limit_px,
-                 (quiet[k] / expected)[:, low], kept, places)
+                 (quiet[k] / expected)[:, low], kept)
         )  # fmt: skip
     return out
 
@@ -260,20 +231,43 @@ def _fit(
     limit_px: float,
     noise: Floats,
     kept: Kept | None,
-    places: Places,
 ) -> Smear:
-    """Length and direction whose loss fits best, whatever each surface loses evenly."""
-    told = []
-    for surface in np.unique(places.surfaces):
-        on = places.surfaces == surface
-        counts = places.counts[on, None, None]
-        if (counts * trust[on]).sum(0).max() >= 1.0:
-            told.append(_costs(miss[on], trust[on], frequencies, noise[on], counts))
-    if not told:
+    """Length and direction whose loss fits best, whatever is lost evenly."""
+    total = trust.sum(0)
+    most = total.max()
+    if most < 1.0:
         return NO_SMEAR
-    cost = np.sum([moved for moved, _ in told], 0).reshape(_LENGTHS_PX.size, _WAYS)
-    doubled = np.sum([ghost for _, ghost in told], 0)
+    able = np.clip(miss, -3, 3)
+    middle = (trust * able).sum(0) / np.maximum(total, 1e-9)
+    # all places tell a smear alike; one that differs lies at another depth, or moved by itself
+    calm = trust / (1 + ((able - middle) / 0.7) ** 2)
+    share = calm / np.maximum(calm.sum(0), 1e-9)
+    mean = (share * able).sum(0)
+    floor = (share * noise).sum(0)
+    error2 = (share**2 * (able - mean) ** 2).sum(0) + 0.35**2 / np.maximum(total, 1e-9)
+    # neighbouring rings and directions share their light
+    weight = NUMBERS.ring_votes / (NUMBERS.ring_error**2 + error2)
+    f = frequencies[:, None]
+    even = np.stack(
+        [np.ones_like(mean), *(np.broadcast_to(f**p, mean.shape) for p in (1, 2))], -1
+    ).reshape(-1, 3)
+    flat = weight.ravel()
+    normal = np.linalg.inv((even * flat[:, None]).T @ even + 1e-9 * np.eye(3))
+    left = _left_by(frequencies.tobytes())
+
+    def misses(left: Floats) -> Floats:
+        least = np.full(len(left), np.inf)
+        for leak in NUMBERS.leaks:
+            # strong detail leaks into the rings and directions beside it
+            stays = np.minimum(floor + leak, 0.95).ravel()
+            rest = mean.ravel() - np.log(left * (1 - stays) + stays)
+            rest -= ((flat * rest) @ even) @ normal @ even.T
+            least = np.minimum(least, np.minimum(rest**2, 2.0) @ flat)
+        return least
+
+    cost = misses(left).reshape(_LENGTHS_PX.size, _WAYS)
     evidence = float(cost[0].min() - cost.min())
+    doubled = misses(_left_by_ghosts(frequencies.tobytes()))
     better = float(cost.min() - doubled.min())
     share = float(GHOSTS[int(doubled.argmin()) // (len(doubled) // len(GHOSTS))])
     sure = 1 / (1 + float(np.exp(-0.5 * np.clip(better - NUMBERS.ghost_cost, -60, 60))))
@@ -294,40 +288,3 @@ def _fit(
     longer = float(chance[limit_px < _LENGTHS_PX].sum())
     longer *= 1 - sure
     return Smear(length, way if longer > 0.5 else None, longer, evidence, share, sure)
-
-
-def _costs(
-    miss: Floats, trust: Floats, frequencies: Floats, noise: Floats, counts: Floats
-) -> tuple[Floats, Floats]:
-    """Chi-square of every smear, and of every ghost, on one surface."""
-    weighed = counts * trust
-    total = weighed.sum(0)
-    able = np.clip(miss, -3, 3)
-    middle = (weighed * able).sum(0) / np.maximum(total, 1e-9)
-    # all places tell a smear alike; one that differs lies at another depth, or moved by itself
-    calm = weighed / (1 + ((able - middle) / 0.7) ** 2)
-    share = calm / np.maximum(calm.sum(0), 1e-9)
-    mean = (share * able).sum(0)
-    floor = (share * noise).sum(0)
-    error2 = (share**2 / counts * (able - mean) ** 2).sum(0) + 0.35**2 / np.maximum(total, 1e-9)
-    # neighbouring rings and directions share their light
-    weight = NUMBERS.ring_votes / (NUMBERS.ring_error**2 + error2)
-    f = frequencies[:, None]
-    even = np.stack(
-        [np.ones_like(mean), *(np.broadcast_to(f**p, mean.shape) for p in (1, 2))], -1
-    ).reshape(-1, 3)
-    flat = weight.ravel()
-    normal = np.linalg.inv((even * flat[:, None]).T @ even + 1e-9 * np.eye(3))
-
-    def misses(left: Floats) -> Floats:
-        least = np.full(len(left), np.inf)
-        for leak in NUMBERS.leaks:
-            # strong detail leaks into the rings and directions beside it
-            stays = np.minimum(floor + leak, 0.95).ravel()
-            rest = mean.ravel() - np.log(left * (1 - stays) + stays)
-            rest -= ((flat * rest) @ even) @ normal @ even.T
-            least = np.minimum(least, np.minimum(rest**2, 2.0) @ flat)
-        return least
-
-    told = frequencies.tobytes()
-    return misses(_left_by(told)), misses(_left_by_ghosts(told))

@@ -12,9 +12,9 @@ from haltere.errors import FrameError, NothingToDoError, UsageError
 from haltere.focus.blur import Blur, own_depths
 from haltere.focus.curves import detail
 from haltere.focus.fault import Fault
-from haltere.focus.patches import Patches, counts_of, window_for
+from haltere.focus.patches import Patches, window_for
 from haltere.focus.run_optics import RunOptics, run_optics
-from haltere.focus.smear import NO_SMEAR, Places, Smear, smears_of
+from haltere.focus.smear import NO_SMEAR, Smear, smears_of
 from haltere.frames import Decoder, Frame
 from haltere.keepers.alike import repeats, small_views
 from haltere.keepers.alone import judge_alone
@@ -188,7 +188,7 @@ class _Burst:
         found = find_eye(self.views, self.usable & ~self._smeared(), self.decoder, given, progress)
         eye, other = self._eyes(found, given)
         if eye.depth is not None and seen is not None:
-            self._find_smears(*_with_eye(seen, depths, eye, self._still(), self.blur))
+            self._find_smears(*_with_eye(seen, depths, eye))
             eye = replace(eye, depth=self._depth(eye.patches, eye.place, eye.radius_px))
         self.bare = self._shows_nothing(eye)
         self.again = self._find_again(eye, self._eye_frame(given))
@@ -213,14 +213,9 @@ class _Burst:
     def _smeared(self) -> NDArray[np.bool_]:
         return np.array([s.longer > 0.5 for s in self.smears], bool)
 
-    def _still(self) -> NDArray[np.bool_]:
-        """Frames that did not move, where there are enough of them."""
-        still = self.usable & ~self._smeared()
-        return still if int(still.sum()) >= 3 else self.usable
-
-    def _find_smears(self, patches: Patches, depths: Floats, places: Places | None = None) -> None:
+    def _find_smears(self, patches: Patches, depths: Floats) -> None:
         limit = NUMBERS.smear_px * self.shots.fine_scale
-        self.smears = smears_of(patches, depths, self.usable, self.blur, limit, places)
+        self.smears = smears_of(patches, depths, self.usable, self.blur, limit)
 
     def _find_again(self, eye: _Measured, anchor: int) -> dict[int, Again]:
         """Look whether the eye is where the registration puts it."""
@@ -274,7 +269,9 @@ class _Burst:
         return float(np.median(depths)) if depths.size else middle
 
     def _depth(self, patches: Patches, place: Floats, radius_px: float) -> EyeDepth | None:
-        taking = self._still()
+        taking = self.usable & ~self._smeared()
+        if int(taking.sum()) < 3:
+            taking = self.usable
         if int(taking.sum()) < 3:
             return None
         return eye_depth(patches, taking, place, radius_px, self.blur)
@@ -430,21 +427,13 @@ class _Burst:
         return float(np.sqrt(np.clip(amount[k] / best, 0.0, 1.0)) * level)
 
 
-def _with_eye(
-    seen: Patches, depths: Floats, eye: _Measured, taking: NDArray[np.bool_], blur: Blur
-) -> tuple[Patches, Floats, Places]:
-    """Witnesses with the patches on the eye among them: depths, and how they go together.
-
-    Each lies where its own detail does: at an eye's rim or under a feeler that is not the dome,
-    and detail of another depth that has one direction seems smeared in the frame that is sharp on
-    the dome.
-    """
+def _with_eye(seen: Patches, depths: Floats, eye: _Measured) -> tuple[Patches, Floats]:
+    """Witnesses with the patches on the eye among them, each at the depth of its dome."""
     told = eye.depth
     assert told is not None
     right, down, bend = told.terms
     x, y = eye.place.T
     on = told.depth + right * x + down * y + bend * (x**2 + y**2)
-    own = own_depths(eye.patches, taking, blur, on)
     both = Patches(
         np.concatenate([seen.energy, eye.patches.energy], 1),
         np.concatenate([seen.along, eye.patches.along], 1),
@@ -452,9 +441,4 @@ def _with_eye(
         seen.frequencies,
         seen.window_px,
     )
-    shared = counts_of(eye.place * eye.radius_px, seen.window_px)
-    places = Places(
-        np.concatenate([np.ones(len(depths)), shared]),
-        np.concatenate([np.zeros(len(depths), np.int64), np.ones(len(own), np.int64)]),
-    )
-    return both, np.concatenate([depths, own]), places
+    return both, np.concatenate([depths, on])
