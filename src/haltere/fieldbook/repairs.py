@@ -104,8 +104,7 @@ def repairs_of(book: Book, folder: Path, merge: str) -> tuple[Repair, ...]:
         In the order in which they are to be applied.
     """
     rows = book.connection.execute(
-        "SELECT id, frame, depth, polygon, mask, done FROM repair "
-        "WHERE folder = ? AND merge = ? AND undone IS NULL ORDER BY id",
+        f"{_OF_MERGE} AND undone IS NULL ORDER BY id",
         (str(folder.resolve()), merge),
     )
     return tuple(_repair(row) for row in rows)
@@ -130,8 +129,7 @@ def undo_repair(book: Book, folder: Path, merge: str) -> Repair | None:
     """
     with book.writing() as rows:
         last = rows.execute(
-            "SELECT id, frame, depth, polygon, mask, done FROM repair "
-            "WHERE folder = ? AND merge = ? AND undone IS NULL ORDER BY id DESC LIMIT 1",
+            f"{_OF_MERGE} AND undone IS NULL ORDER BY id DESC LIMIT 1",
             (str(folder.resolve()), merge),
         ).fetchone()
         if last is None:
@@ -183,11 +181,11 @@ def can_redo(book: Book, folder: Path, merge: str) -> bool:
     return book.connection.execute(_TAKEN_BACK, where).fetchone() is not None
 
 
-# they were taken back newest first, so the oldest of them went last
-_TAKEN_BACK = (
-    "SELECT id, frame, depth, polygon, mask, done FROM repair "
-    "WHERE folder = ? AND merge = ? AND undone IS NOT NULL ORDER BY id LIMIT 1"
+_OF_MERGE = (
+    "SELECT id, frame, depth, polygon, mask, done FROM repair WHERE folder = ? AND merge = ?"
 )
+# they were taken back newest first, so the oldest of them went last
+_TAKEN_BACK = f"{_OF_MERGE} AND undone IS NOT NULL ORDER BY id LIMIT 1"
 
 
 def _repair(row: sqlite3.Row) -> Repair:
