@@ -31,7 +31,7 @@ from haltere.fieldbook.job_queue import (
     jobs_done,
     take_job,
 )
-from haltere.fieldbook.kits import KitRow, keep_kit, kit_numbered, kits
+from haltere.fieldbook.kits import KitRow, keep_kit, kit_numbered, kits, newest_kit
 from haltere.fieldbook.numbered import frame_numbered, outing_numbered
 from haltere.fieldbook.plans_kept import KeptPlan, forget_plan, keep_plan, kept_plans
 from haltere.fieldbook.repairs import (
@@ -89,6 +89,7 @@ __all__ = [
     "kept_plans",
     "kit_numbered",
     "kits",
+    "newest_kit",
     "open_book",
     "outing_named",
     "outing_numbered",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from haltere.errors import UsageError
 from haltere.fieldbook.book import Book, now
-from haltere.kit import Kit, kit_text
+from haltere.kit import Kit, kit_from_text, kit_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,3 +92,15 @@ def kit_numbered(book: Book, number: int) -> KitRow:
         if row.id == number:
             return row
     raise UsageError(f"kit {number}: is not in this field book; choose one that is")
+
+
+def newest_kit(book: Book) -> Kit | None:
+    """Give the kit that was written down last; None where the book knows none.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    """
+    known = kits(book)
+    return kit_from_text(known[0].text) if known else None

@@ -23,14 +23,14 @@ from haltere.doors.bench.finishing_said import (
 from haltere.doors.bench.outings import Number, RunId, shelf_of
 from haltere.doors.bench.patching import merged_of
 from haltere.doors.bench.said import JobSaid
-from haltere.doors.bench.shelf import Shelf
+from haltere.doors.bench.shelf import Shelf, capture_before
 from haltere.doors.bench.sightings import said_for_page
 from haltere.doors.bench.work import said_job
 from haltere.errors import UsageError
 from haltere.evening import Told
 from haltere.evening.finishing import one_source, scale_and_depth
 from haltere.evening.settled import budget_of, settings_of, settle
-from haltere.fieldbook import Book, Job, answers_in, ask, job_numbered, kits, open_book
+from haltere.fieldbook import Book, Job, answers_in, ask, job_numbered, newest_kit, open_book
 from haltere.fieldbook.finishing import finishings_of, undo_finishing
 from haltere.finish.crop import Box, crop_box
 from haltere.finish.measuring import measure_line, scale_words
@@ -38,7 +38,7 @@ from haltere.finish.scale import scale_of_object
 from haltere.finish.scale_bar import Bar, bar_for
 from haltere.finish.source import Source, sources_of
 from haltere.frames.writing import make_folder, write_bytes
-from haltere.kit import Capture, kit_from_text
+from haltere.kit import Capture
 from haltere.progress import Progress
 
 SAID = "delivered.json"
@@ -89,13 +89,10 @@ def picture_of(shelf: Shelf, book: Book, outing: int, run: str) -> Picture:
 def _taken(book: Book, outing: int, run: str, source: Source) -> tuple[Told, Capture]:
     from haltere.evening import capture_of
 
-    newest = kits(book)
-    kit = kit_from_text(newest[0].text) if newest else None
-    answers = answers_in(book, outing, run).values()
-    said = next((one.params.get("capture") for one in answers), None)
-    if not isinstance(said, dict):
+    kit = newest_kit(book)
+    taken = capture_before(answers_in(book, outing, run))
+    if taken is None:
         return Told(kit), capture_of([source.frame], Told(kit))
-    taken = Capture(**said)
     # the newest kit's errors are those of this picture only where it was taken with that kit
     same = kit is not None and kit.magnification == taken.magnification
     return Told(kit if same else None), taken

@@ -25,13 +25,12 @@ from haltere.doors.bench.said_picture import (
     SharpestSaid,
     UnderSaid,
 )
-from haltere.doors.bench.shelf import Shelf, file_of, revision, within
+from haltere.doors.bench.shelf import Shelf, merge_in, revision, within
 from haltere.doors.bench.work import said_job
 from haltere.errors import UsageError
 from haltere.evening import patching, under_patch
 from haltere.fieldbook import (
     Book,
-    answers_in,
     ask,
     frame_ids,
     frames_in,
@@ -96,11 +95,7 @@ def merged_of(shelf: Shelf, book: Book, outing: int, run: str) -> Merged:
         When it is not merged, or its files are gone.
     """
     row = outing_numbered(book, outing)
-    answered = answers_in(book, row.id, run).get(("merge", run))
-    merge = None if answered is None else answered.as_a(Merge)
-    path = None if merge is None else file_of(answered, merge.views)
-    if merge is None or path is None:
-        raise UsageError(f"{run}: is not merged yet, or its files are gone; merge it again")
+    merge, path = merge_in(book, row.id, run)
     roots = shelf.roots(row)
     folder = within(path, roots, path.name).parent
     used = set(merge.frames_used)

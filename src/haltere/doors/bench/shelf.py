@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from haltere.doors.bench.limits import LIMITS
 from haltere.doors.bench.pyramid import Rgb, Room, crop, jpeg, pyramid, weight
 from haltere.errors import FrameError, UsageError
-from haltere.fieldbook import Book, OutingRow, Standing, frame_numbered, open_book
+from haltere.fieldbook import (
+    Book,
+    OutingRow,
+    Standing,
+    answers_in,
+    frame_numbered,
+    open_book,
+)
 from haltere.fieldbook.catalogue import identity
 from haltere.frames import Decoder
 from haltere.frames.frame import Frame
+
+if TYPE_CHECKING:
+    from haltere.kit import Capture
+    from haltere.merge.merged import Merge
 
 LayerName = Literal["merged", "origin", "depth", "confidence", "repaired"]
 
@@ -248,3 +259,44 @@ def file_of(answered: Standing | None, name: str) -> Path | None:
         return None
     bare = name.rpartition("/")[2]
     return next((path for path in answered.made if path.name == bare), None)
+
+
+def merge_in(book: Book, outing_id: int, run: str) -> tuple[Merge, Path]:
+    """Find a sweep's merge, and the file beside it that says how its frames saw the animal.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    outing_id : int
+        The outing.
+    run : str
+        The sweep.
+
+    Raises
+    ------
+    UsageError
+        When it is not merged, or its files are gone.
+    """
+    from haltere.merge.merged import Merge
+
+    answered = answers_in(book, outing_id, run).get(("merge", run))
+    merge = None if answered is None else answered.as_a(Merge)
+    path = None if merge is None else file_of(answered, merge.views)
+    if merge is None or path is None:
+        raise UsageError(f"{run}: is not merged yet, or its files are gone; merge it again")
+    return merge, path
+
+
+def capture_before(answers: Mapping[tuple[str, str], Standing]) -> Capture | None:
+    """Give how a run was taken, as its answers were made; None where they don't say.
+
+    Parameters
+    ----------
+    answers : dict
+        Of the run, from `haltere.fieldbook.answers_in`.
+    """
+    from haltere.kit import Capture
+
+    said = next((one.params.get("capture") for one in answers.values()), None)
+    return Capture(**said) if isinstance(said, dict) else None

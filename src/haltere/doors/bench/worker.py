@@ -11,17 +11,16 @@ import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from haltere.errors import HaltereError, UsageError
 from haltere.fieldbook import (
-    Book,
     Job,
     answers_in,
     beat,
     end_job,
     frames_in,
-    kits,
+    newest_kit,
     open_book,
     outing_numbered,
     renew,
@@ -175,7 +174,7 @@ def _evening(folder: Path, job: Job, progress: Progress) -> None:
     with open_book(folder) as book:
         row = outing_numbered(book, job.outing_id or 0)
         frames = () if row.in_place else frames_in(book, row.id)
-        said = Said(kit=_newest_kit(book))
+        said = Said(kit=newest_kit(book))
     with Decoder() as decoder:
         walk(
             [row.originals], folder / "derived" / str(row.id), decoder, said, progress,
@@ -213,10 +212,10 @@ def _verify(folder: Path, job: Job, progress: Progress) -> None:
 def _one_run(folder: Path, job: Job, progress: Progress) -> None:
     import msgspec
 
+    from haltere.doors.bench.shelf import capture_before
     from haltere.evening import Told as Said
     from haltere.evening import at_work, capture_of, file_merge
     from haltere.frames import Decoder, make_folder
-    from haltere.kit import Capture
 
     with open_book(folder) as book:
         row = outing_numbered(book, job.outing_id or 0)
@@ -225,10 +224,9 @@ def _one_run(folder: Path, job: Job, progress: Progress) -> None:
         without = set(job.params.get("without", ()))
         frames = tuple(known[name] for name in run.frames if name not in without)
         before = answers_in(book, row.id, run.id)
-        said = Said(kit=_newest_kit(book))
-    taken = next((one.params.get("capture") for one in before.values()), None)
+        said = Said(kit=newest_kit(book))
     # as the run was worked before, or a page would show answers of two different kits
-    capture = Capture(**taken) if isinstance(taken, dict) else capture_of(frames, said)
+    capture = capture_before(before) or capture_of(frames, said)
     with (
         Decoder() as decoder,
         at_work(frames, row.folder, row.name, decoder, folder, known=True) as work,
@@ -286,24 +284,10 @@ def merge_folder(folder: Path, job: Job) -> Path:
     UsageError
         When it is not merged, or its files are gone.
     """
-    from haltere.doors.bench.shelf import file_of
-    from haltere.merge.merged import Merge
+    from haltere.doors.bench.shelf import merge_in
 
     with open_book(folder) as book:
-        row = outing_numbered(book, job.outing_id or 0)
-        answered = answers_in(book, row.id, job.subject).get(("merge", job.subject))
-    merge = None if answered is None else answered.as_a(Merge)
-    path = None if merge is None else file_of(answered, merge.views)
-    if path is None:
-        raise UsageError(f"{job.subject}: is not merged, or its files are gone; merge it again")
-    return path.parent
-
-
-def _newest_kit(book: Book) -> Any:
-    from haltere.kit import kit_from_text
-
-    newest = kits(book)
-    return kit_from_text(newest[0].text) if newest else None
+        return merge_in(book, outing_numbered(book, job.outing_id or 0).id, job.subject)[1].parent
 
 
 def work_through(folder: Path) -> None:
