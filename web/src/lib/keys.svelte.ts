@@ -13,6 +13,23 @@ export interface Key {
   end?: (held: number) => void;
 }
 
+const ARROWS = [
+  ["ArrowRight", "\u2192", 1, 0],
+  ["ArrowLeft", "\u2190", -1, 0],
+  ["ArrowUp", "\u2191", 0, -1],
+  ["ArrowDown", "\u2193", 0, 1],
+] as const;
+
+/** The four arrow keys, with Shift if so said; `act` is told the way as steps right and down. */
+export function arrows(does: string, act: (right: number, down: number) => void, shift = false): Key[] {
+  return ARROWS.map(([key, sign, right, down], i) => ({
+    key: shift ? `Shift+${key}` : key,
+    shown: shift ? `Shift ${sign}` : sign,
+    does: i === 0 ? does : "",
+    act: () => act(right, down),
+  }));
+}
+
 class Keys {
   tables: { title: string; keys: Key[]; above: boolean }[] = $state.raw([]);
 
