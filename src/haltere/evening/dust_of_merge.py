@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.errors import HaltereError
+from haltere.evening.merged_frames import frame_of
 from haltere.finish.dust import find_spots, frames_apart, heal, maps_to
 from haltere.finish.limits import DUST
 from haltere.finish.source import Source
-from haltere.frames import Decoder, Frame, Pixels, encode, find_frames, to_linear
+from haltere.frames import Decoder, Frame, Pixels, encode, to_linear
 from haltere.merge.views import Views
 from haltere.progress import Progress, silent
 
@@ -87,7 +88,7 @@ def without_dust(
             light, 0,
             "Dust can't be told from the animal here: the view hardly moved from frame to frame.",
         )  # fmt: skip
-    frames = _frames(views)
+    frames = _frames(views, source.folder)
     missing = [views.views[index].frame for index in chosen if index not in frames]
     if missing:
         return DustFound(
@@ -130,13 +131,7 @@ def _spots(count: int) -> str:
     return f"{count} spot{'' if count == 1 else 's'}"
 
 
-def _frames(views: Views) -> dict[int, Frame]:
-    """Describe the frames that still lie where they were merged from."""
-    out = {}
-    for index, view in enumerate(views.views):
-        paths = [Path(p) for p in (view.path, view.raw_path) if p is not None]
-        if all(path.is_file() for path in paths):
-            found = find_frames(paths).frames
-            if found:
-                out[index] = found[0]
-    return out
+def _frames(views: Views, folder: Path) -> dict[int, Frame]:
+    """Describe the frames that can still be had."""
+    known = {index: frame_of(view, folder) for index, view in enumerate(views.views)}
+    return {index: frame for index, frame in known.items() if frame is not None}

@@ -13,8 +13,9 @@ import numpy as np
 
 from haltere.errors import SweepError, UsageError
 from haltere.evening.book_of_merge import book_of
+from haltere.evening.merged_frames import files_of, frame_of
 from haltere.fieldbook import Book, Repair, keep_repair, repairs_of, undo_repair
-from haltere.frames import Decoder, Frame, find_frames
+from haltere.frames import Decoder, Frame
 from haltere.merge.patch import Mask, box_of, polygon_mask
 from haltere.merge.repairing import (
     JPEG,
@@ -210,7 +211,7 @@ def _caught_up(
     state = state_of(mark, standing)
     shares: Sequence[float | None] = [None] * len(standing)
     if (rendered(folder) or "") != (state if standing else ""):
-        frames = _frames(views, {region.index for region in regions})
+        frames = _frames(views, {region.index for region in regions}, folder)
         taken = render_repairs(folder, views, regions, frames, decoder, state, progress)
         shares = [one.seen for one in taken]
     said = []
@@ -334,19 +335,18 @@ def state_of(mark: str, standing: Sequence[Repair]) -> str:
     return told.hexdigest()
 
 
-def _frames(views: Views, wanted: set[int]) -> dict[int, Frame]:
-    """Describe the frames that are needed, from where they lay when they were merged."""
+def _frames(views: Views, wanted: set[int], folder: Path) -> dict[int, Frame]:
+    """Describe the frames that are needed."""
     out = {}
     for k in sorted(wanted):
         view = views.views[k]
-        paths = [Path(p) for p in (view.path, view.raw_path) if p is not None]
-        gone = [path for path in paths if not path.is_file()]
+        gone = [path for path in files_of(view, folder) if not path.is_file()]
         if gone:
             raise SweepError(
                 f"{gone[0]}: is not there any more; plug its disk in, or merge the sweep again"
             )
-        found = find_frames(paths).frames
-        if not found:
+        found = frame_of(view, folder)
+        if found is None:
             raise SweepError(f"{view.path}: can't be read any more; merge the sweep again")
-        out[k] = found[0]
+        out[k] = found
     return out

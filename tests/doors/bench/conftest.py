@@ -98,10 +98,10 @@ class MergedBook:
     numbers: dict[str, int]
 
 
-def fill_merged(place: Path) -> MergedBook:
+def fill_merged(place: Path, pictures: str = "shot") -> MergedBook:
     """Merge a small sweep of seven frames into a book, its right half sharp in the sixth."""
-    shot = place / "shot"
-    shot.mkdir()
+    shot = place / pictures
+    shot.mkdir(parents=True)
     made, _ = two_depths(shot)
     folder = place / "book"
     out = folder / "derived" / "1" / "run-01"

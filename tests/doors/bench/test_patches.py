@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -21,7 +22,7 @@ from haltere.fieldbook import end_job, open_book, repairs_of, take_job
 from haltere.merge.repairing import MADE
 from haltere.merge.views import read_views
 from haltere.progress import silent
-from tests.doors.bench.conftest import HERE, PORT, TOKEN, fill_merged
+from tests.doors.bench.conftest import HERE, PORT, TOKEN, MergedBook, fill_merged
 
 AROUND = [[100.0, 30.0], [140.0, 30.0], [140.0, 90.0], [100.0, 90.0]]
 SAID = ";".join(f"{x},{y}" for x, y in AROUND)
@@ -53,10 +54,9 @@ class Worked:
             end_job(book, job.id, "done", "")
 
 
-@pytest.fixture
-def sweep(tmp_path: Path) -> Iterator[Worked]:
-    """Open a page on a small sweep that was really merged."""
-    made = fill_merged(tmp_path)
+@contextmanager
+def page_on(made: MergedBook) -> Iterator[Worked]:
+    """Open a page on a merged sweep."""
     with TestClient(
         Guard(make_app(made.folder), PORT, TOKEN),  # type: ignore[arg-type]
         base_url=HERE,
@@ -65,6 +65,13 @@ def sweep(tmp_path: Path) -> Iterator[Worked]:
         assert page.get("/enter", params={"t": TOKEN}).status_code == 200
         page.headers.update({"origin": HERE, "sec-fetch-site": "same-origin"})
         yield Worked(page, made.folder, made.merge, made.numbers)
+
+
+@pytest.fixture
+def sweep(tmp_path: Path) -> Iterator[Worked]:
+    """Open a page on a small sweep that was really merged."""
+    with page_on(fill_merged(tmp_path)) as worked:
+        yield worked
 
 
 def put(sweep: Worked, frame: str) -> Any:
@@ -117,6 +124,25 @@ def test_the_written_picture_goes_when_no_patch_stands_any_more(sweep: Worked) -
     assert (told["written"], told["current"], told["layer"]) == (0, False, None)
     sweep.write()
     assert not (sweep.merge / MADE).exists()
+
+
+def test_a_book_that_was_moved_shows_its_merge_and_goes_on_patching(tmp_path: Path) -> None:
+    made = fill_merged(tmp_path, "book/demo/frames")
+    with page_on(made) as sweep:
+        put(sweep, "f001.png.tif")
+    moved = tmp_path / "another disk" / "my book"
+    moved.parent.mkdir()
+    made.folder.rename(moved)
+    merge = moved / made.merge.relative_to(made.folder)
+    with page_on(MergedBook(moved, merge, made.numbers)) as sweep:
+        layers = sweep.page.get("/api/outings/1/runs/run-01").json()["layers"]
+        assert {one["which"] for one in layers} >= {"merged", "depth", "origin", "confidence"}
+        tile = sweep.page.get("/api/outings/1/runs/run-01/layers/merged/tiles/0/0/0")
+        assert tile.status_code == 200
+        assert sweep.stored() == ["f001.png.tif"]
+        put(sweep, "f002.png.tif")
+        sweep.write()
+        assert (merge / MADE / "picture.tif").is_file()
 
 
 def test_a_preview_and_the_patch_itself_look_alike(sweep: Worked) -> None:
