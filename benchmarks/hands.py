@@ -44,6 +44,7 @@ def estimates(bursts: list, sweeps: list) -> dict[str, Estimate | None]:
         "motion": causes.motion,
         "misfire": causes.misfire,
         "push_mm_s": pushes.speed_mm_s,
+        "push_log_sd": pushes.speed_spread,
         "unevenness": pushes.unevenness,
     }
 

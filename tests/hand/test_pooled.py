@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from haltere.hand.pooled import mean_of_logs, rates, share, shrunk
+from haltere.hand.pooled import mean_of_logs, rates, share, shrunk, spread_of_logs
 from haltere.hand.seen import Estimate
 
 
@@ -52,7 +52,24 @@ def test_intervals_of_a_mean_hold_the_truth_nine_times_in_ten() -> None:
     assert 0.86 * 400 <= held <= 0.95 * 400
 
 
+def test_intervals_of_a_spread_hold_the_truth_nine_times_in_ten() -> None:
+    draw = np.random.default_rng(6)
+    held = 0
+    for _ in range(400):
+        logs = 1.0 + 0.2 * draw.standard_normal(6) + 0.05 * draw.standard_normal(6)
+        told = spread_of_logs(list(np.exp(logs)), 0.05)
+        assert told is not None
+        held += told.low <= 0.2 <= told.high
+    assert 0.86 * 400 <= held <= 0.94 * 400
+
+
+def test_equal_speeds_have_no_spread() -> None:
+    told = spread_of_logs([3.0, 3.0, 3.0], 0.02)
+    assert told == Estimate(0.0, 0.0, 0.0)
+
+
 def test_two_sweeps_tell_no_mean() -> None:
+    assert spread_of_logs([1.0, 2.0], 0.1) is None
     assert mean_of_logs([1.0, 2.0], [0.1, 0.1]) is None
 
 

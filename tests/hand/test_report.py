@@ -25,10 +25,12 @@ def test_intervals_hold_the_truth_of_a_fixed_set_of_hands() -> None:
         assert along is not None
         assert pushes.speed_mm_s is not None
         assert pushes.unevenness is not None
+        assert pushes.speed_spread is not None
         told = {
             "spread_mm": along.spread(), "sway_s": along.sway(), "bias_mm": along.bias(),
             "motion": causes.motion, "misfire": causes.misfire,
             "push_mm_s": pushes.speed_mm_s, "unevenness": pushes.unevenness,
+            "push_log_sd": pushes.speed_spread,
         }  # fmt: skip
         for name, one in told.items():
             held[name] += one.low <= getattr(hand, name) <= one.high

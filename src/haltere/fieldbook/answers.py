@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -76,3 +77,29 @@ def newest_answers(
             continue
         made = tuple(Path(name) for name in json.loads(row[4]))
         yield Answered(int(row[0]), row[1], json.loads(row[2]), result, made)
+
+
+def state_of_answers(book: Book) -> str:
+    """Mark the state of all that statistics over judged bursts and placed sweeps depend on.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+
+    Returns
+    -------
+    str
+        Another one as soon as an answer, a word of support, a clock or an outing is another.
+    """
+    mark = hashlib.sha256()
+    for asked in (
+        "SELECT count(*), max(stands) FROM step WHERE verb IN ('keepers', 'gaps')",
+        "SELECT outing_id, run, word FROM support ORDER BY outing_id, run",
+        "SELECT serial, shift_s FROM camera ORDER BY serial",
+        "SELECT id, day, name FROM outing ORDER BY id",
+        "SELECT count(*), max(id) FROM frame",
+    ):
+        for row in book.connection.execute(asked):
+            mark.update(repr(tuple(row)).encode())
+    return mark.hexdigest()[:16]

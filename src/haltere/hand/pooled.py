@@ -116,6 +116,35 @@ def mean_of_logs(values: Sequence[float], errors: Sequence[float]) -> Estimate |
     return Estimate(float(value), float(low), float(high))
 
 
+def spread_of_logs(values: Sequence[float], error: float) -> Estimate | None:
+    """Tell how much positive numbers differ from each other, as a share of themselves.
+
+    Parameters
+    ----------
+    values : sequence of float
+        Above zero.
+    error : float
+        Standard deviation of each one's logarithm that is its own error, and is taken off.
+
+    Returns
+    -------
+    Estimate or None
+        Standard deviation of the logarithms, its interval by the chi-square law of a normal
+        sample's variance (R. A. Fisher, 1924, from memory). None below three.
+    """
+    if len(values) < NUMBERS.least_sweeps:
+        return None
+    from scipy.stats import chi2
+
+    free = len(values) - 1
+    squares = float(np.var(np.log(np.asarray(values)), ddof=1)) * free
+    value, low, high = (
+        max(squares / float(chi2.ppf(at, free)) - error**2, 0.0) ** 0.5
+        for at in (0.5, 1 - _TAIL, _TAIL)
+    )
+    return Estimate(value, low, high)
+
+
 def _between(logs: Floats, doubts: Floats) -> float:
     """Variance between groups at which the weighed squares are as large as they should be."""
 

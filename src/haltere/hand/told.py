@@ -8,9 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from haltere.hand.numbers import NUMBERS
-from haltere.hand.pooled import mean_of_logs, share
+from haltere.hand.pooled import mean_of_logs, share, spread_of_logs
 from haltere.hand.seen import BurstSeen, Estimate, SweepSeen
 from haltere.hand.wander import Prior, Series, Wander, fit_wander
+
+_LOG_ERROR = 0.02  # of a sweep's mean speed or step, as a share (assumed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +48,8 @@ class Pushes:
     speed_mm_s, unevenness, step_dof : Estimate or None
         Speed, spread of the steps over their mean, mean step in depths of field; None below three
         sweeps, or where the clocks do not tell.
+    speed_spread : Estimate or None
+        How much the speed differs from sweep to sweep, one sigma as a share of it.
     sway_mm : float or None
         Median of how far the view strays sideways.
     """
@@ -55,6 +59,7 @@ class Pushes:
     unevenness: Estimate | None
     step_dof: Estimate | None
     sway_mm: float | None
+    speed_spread: Estimate | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,10 +188,11 @@ def pushes_of(sweeps: Sequence[SweepSeen]) -> Pushes:
     sways = [one.sway_mm for one in sweeps if one.sway_mm is not None]
     return Pushes(
         len(sweeps),
-        mean_of_logs(speeds, [0.02] * len(speeds)),
+        mean_of_logs(speeds, [_LOG_ERROR] * len(speeds)),
         mean_of_logs(uneven, doubts),
-        mean_of_logs(steps, [0.02] * len(steps)),
+        mean_of_logs(steps, [_LOG_ERROR] * len(steps)),
         float(np.median(sways)) if sways else None,
+        spread_of_logs(speeds, _LOG_ERROR),
     )
 
 

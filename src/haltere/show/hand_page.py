@@ -98,6 +98,9 @@ def rows_of(report: HandReport) -> list[tuple[str, str, str]]:
             low, high = format(one.low, form), format(one.high, form)
             rows.append((words, f"{format(one.value, form)} {unit}", f"{low} to {high}"))
 
+    def percent(one: Estimate) -> Estimate:
+        return Estimate(100 * one.value, 100 * one.low, 100 * one.high)
+
     if report.moves is not None:
         m = report.moves
         add("wanders along the axis by", m.spread_mm, ".2f", "mm")
@@ -106,6 +109,13 @@ def rows_of(report: HandReport) -> list[tuple[str, str, str]]:
         add("wanders sideways by", m.aside_mm, ".2f", "mm")
         add("shakes fast by", m.tremor_um, ".0f", "um")
     add("pushes sweeps at", report.pushes.speed_mm_s, ".1f", "mm/s")
+    if report.pushes.speed_spread is not None:
+        add(
+            "whose speed differs from sweep to sweep by",
+            percent(report.pushes.speed_spread),
+            ".0f",
+            "%",
+        )
     add("steps in sweeps", report.pushes.step_dof, ".2f", "depths of field")
     add("unevenness of the steps", report.pushes.unevenness, ".2f", "")
     if report.causes is not None:
@@ -114,16 +124,9 @@ def rows_of(report: HandReport) -> list[tuple[str, str, str]]:
             ("frames without flash", report.causes.misfire),
             ("frames spoilt by anything but focus", report.causes.spoilt),
         ):
-            percent = Estimate(100 * one.value, 100 * one.low, 100 * one.high)
-            add(words, percent, ".0f", "%")
+            add(words, percent(one), ".0f", "%")
     if report.hit_rate is not None:
-        rate = report.hit_rate
-        add(
-            "bursts with a keeper",
-            Estimate(100 * rate.value, 100 * rate.low, 100 * rate.high),
-            ".0f",
-            "%",
-        )
+        add("bursts with a keeper", percent(report.hit_rate), ".0f", "%")
     return [(words, value.strip(), span) for words, value, span in rows]
 
 

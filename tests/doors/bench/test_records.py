@@ -146,6 +146,8 @@ def test_the_season_tells_no_place_unless_asked(page: TestClient) -> None:
 
 def test_a_hand_without_bursts_is_told_as_such(page: TestClient) -> None:
     told = page.get("/api/hand").json()
+    while not told["current"]:
+        told = page.get("/api/hand").json()
     assert told["report"]["moves"] is None
     assert told["rates"] == []
     said = page.post("/api/support", json={"outing": 1, "word": "a stick", "run": "run-01"})

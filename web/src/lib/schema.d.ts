@@ -2644,8 +2644,10 @@ export interface components {
          *
          *     Attributes
          *     ----------
-         *     report : HandReport
-         *         With the keys of the command line.
+         *     report : HandReport or None
+         *         With the keys of the command line; None while the first one is reckoned.
+         *     current : bool
+         *         Whether it is of the book as it stands; else a newer one is being reckoned: ask again.
          *     numbers : tuple of NumberSaid
          *         The same in words.
          *     rates : tuple of RatesSaid
@@ -2659,6 +2661,8 @@ export interface components {
          */
         HandSaid: {
             came_true: components["schemas"]["DrawingSaid"] | null;
+            /** Current */
+            current: boolean;
             /** Numbers */
             numbers: components["schemas"]["NumberSaid"][];
             /** Outings */
@@ -2668,7 +2672,7 @@ export interface components {
             ][];
             /** Rates */
             rates: components["schemas"]["RatesSaid"][];
-            report: components["schemas"]["HandReport"];
+            report: components["schemas"]["HandReport"] | null;
             /** Supports */
             supports: components["schemas"]["SupportSaid"][];
         };
@@ -3888,11 +3892,14 @@ export interface components {
          *     speed_mm_s, unevenness, step_dof : Estimate or None
          *         Speed, spread of the steps over their mean, mean step in depths of field; None below three
          *         sweeps, or where the clocks do not tell.
+         *     speed_spread : Estimate or None
+         *         How much the speed differs from sweep to sweep, one sigma as a share of it.
          *     sway_mm : float or None
          *         Median of how far the view strays sideways.
          */
         Pushes: {
             speed_mm_s: components["schemas"]["Estimate"] | null;
+            speed_spread: components["schemas"]["Estimate"] | null;
             step_dof: components["schemas"]["Estimate"] | null;
             /** Sway Mm */
             sway_mm: number | null;

@@ -27,6 +27,7 @@ from haltere.doors.bench import (
     sightings,
     work,
 )
+from haltere.doors.bench.hand_kept import HandKept
 from haltere.doors.bench.limits import LIMITS
 from haltere.doors.bench.pairing import Pairing
 from haltere.doors.bench.said import Refusal
@@ -57,12 +58,14 @@ def make_app(folder: File, pairing: Pairing | None = None, places: Sequence[File
     @asynccontextmanager
     async def life(app: FastAPI) -> AsyncIterator[None]:
         app.state.shelf = Shelf(folder)
+        app.state.hand = HandKept(folder)
         app.state.closing = asyncio.Event()
         app.state.phone = pairing
         app.state.places = tuple(place.resolve() for place in places)
         try:
             yield
         finally:
+            app.state.hand.close()
             app.state.shelf.close()
 
     refusals = {code: {"model": Refusal} for code in (400, 404, 409, 413, 422, 500)}

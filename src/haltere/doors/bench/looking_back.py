@@ -10,6 +10,7 @@ from fastapi import APIRouter, Query, Request
 from pydantic import Field
 
 from haltere.doors.bench.drawn import DrawingSaid, drawn
+from haltere.doors.bench.hand_kept import HandKept
 from haltere.doors.bench.outings import shelf_of
 from haltere.doors.bench.said import ActSaid
 from haltere.doors.bench.sightings import said_for_page
@@ -19,7 +20,7 @@ from haltere.fieldbook import outing_numbered, outings, run_named
 from haltere.fieldbook.sensitive import sensitive_things
 from haltere.fieldbook.sightings import sightings
 from haltere.fieldbook.supports import set_support, supports
-from haltere.hand import HandReport, gather, report_on
+from haltere.hand import HandReport
 from haltere.records import cautions, refuse_grid
 from haltere.records.season import Season, season_of
 from haltere.show.hand_drawn import calibration, rates_drawn
@@ -88,8 +89,10 @@ class HandSaid:
 
     Attributes
     ----------
-    report : HandReport
-        With the keys of the command line.
+    report : HandReport or None
+        With the keys of the command line; None while the first one is reckoned.
+    current : bool
+        Whether it is of the book as it stands; else a newer one is being reckoned: ask again.
     numbers : tuple of NumberSaid
         The same in words.
     rates : tuple of RatesSaid
@@ -102,7 +105,8 @@ class HandSaid:
         Outings to say it of: number and title.
     """
 
-    report: HandReport
+    report: HandReport | None
+    current: bool
     numbers: tuple[NumberSaid, ...]
     rates: tuple[RatesSaid, ...]
     came_true: DrawingSaid | None
@@ -155,8 +159,9 @@ def season(
 @routes.get("/hand")
 def hand(request: Request) -> HandSaid:
     """Tell how the hand moves, from every judged burst and sweep."""
+    kept: HandKept = request.app.state.hand
+    report, current = kept.report()
     with shelf_of(request).book() as book:
-        report = report_on(*gather(book))
         known = outings(book)
         titles = {one.id: one.title for one in known}
         said = tuple(
@@ -164,6 +169,9 @@ def hand(request: Request) -> HandSaid:
             for (number, run), word in sorted(supports(book).items())
             if word
         )
+    listed = tuple((one.id, one.title) for one in known if one.frames)
+    if report is None:
+        return HandSaid(None, False, (), (), None, said, listed)
     rates = []
     for by, words in BY.items():
         groups = [one for one in report.groups if one.by == by]
@@ -173,11 +181,12 @@ def hand(request: Request) -> HandSaid:
     scored = report.scored
     return HandSaid(
         report,
+        current,
         tuple(NumberSaid(*row) for row in rows_of(report)),
         tuple(rates),
         None if scored is None else drawn(calibration(scored.bins, 400.0)),
         said,
-        tuple((one.id, one.title) for one in known if one.frames),
+        listed,
     )
 
 
