@@ -84,6 +84,17 @@ def test_what_is_not_said_stays_as_it_was_last_time(
     assert said["settings"]["crop"] == "1:1"
 
 
+def test_a_smear_that_was_measured_counts_unless_another_is_told(
+    merged: Path, kit: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("haltere.evening.finishing.smear_of", lambda *_: 40.0)
+    crop = call(capsys, "finish", merged, "--kit", kit, "--json")["crop"]
+    assert (crop["motion_px"], crop["limited_by"]) == (40.0, "motion")
+    told = call(capsys, "finish", merged, "--kit", kit, "--smear", "0", "--json")["crop"]
+    assert told["motion_px"] == 0.0
+    assert told["limited_by"] != "motion"
+
+
 def test_each_change_can_be_taken_back(merged: Path, capsys: pytest.CaptureFixture[str]) -> None:
     call(capsys, "finish", merged, "--exposure", "1")
     once = tifffile.imread(merged / "finished" / "picture.tif")

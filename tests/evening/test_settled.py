@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
+from PIL import Image
 
-from haltere.evening.settled import widest_half_step
+from haltere.evening.settled import smear_of, widest_half_step
+from haltere.fieldbook import keep_frames, keep_runs, open_book, place_outing, record
+from haltere.finish.source import sources_of
+from haltere.frames import find_frames
+from haltere.keepers.verdict import JudgedFrame, Keepers, Verdict
 from haltere.merge.views import View, Views
+from haltere.runs.run import Run
 
 SIZE = (40, 30)
 UNIT = 100.0
@@ -52,3 +60,24 @@ def test_without_any_depth_nothing_is_claimed() -> None:
     assert (
         widest_half_step(views((0.0, 0.1)), np.full((3, 3), np.nan, np.float32), (0, 0, 3, 3)) == 0
     )
+
+
+def test_the_smear_of_a_judged_frame_is_known_without_being_told(tmp_path: Path) -> None:
+    lane = tmp_path / "lane"
+    lane.mkdir()
+    for name in ("a.jpg", "b.jpg"):
+        Image.new("RGB", (160, 120), "grey").save(lane / name)
+    moved, still = (sources_of(lane / name)[0] for name in ("a.jpg", "b.jpg"))
+    with open_book(tmp_path / "book") as book:
+        assert smear_of(book, moved) == 0.0
+        outing = place_outing(book, lane, "lane", day="2031-06-20", in_place=True)
+        keep_frames(book, outing, find_frames([lane]).frames)
+        keep_runs(book, outing, [Run("run-01", "burst", ("a.jpg", "b.jpg"), (), "")])
+        judged = tuple(
+            JudgedFrame(name, rank, None, 1.0, None, None, None, (), True, smear_px=smear)
+            for rank, (name, smear) in enumerate((("a.jpg", 4.5), ("b.jpg", None)), 1)
+        )
+        result = Keepers(None, judged, Verdict("keeper", ""))
+        record(book, outing, "keepers", "run-01", "key", {}, result)
+        assert smear_of(book, moved) == 4.5
+        assert smear_of(book, still) == 0.0

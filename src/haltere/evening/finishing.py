@@ -8,18 +8,14 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from haltere.errors import UsageError
 from haltere.evening.book_of_merge import book_of
 from haltere.evening.capture import Told, capture_of
 from haltere.evening.dust_of_merge import DustFound, without_dust
-from haltere.evening.settled import budget_of, settings_of, views_of
+from haltere.evening.settled import budget_of, settings_of, smear_of, views_of
 from haltere.fieldbook.finishing import keep_finishing, undo_finishing
 from haltere.finish.crop import CropBudget
 from haltere.finish.finished import before_and_after, render
-from haltere.finish.measuring import Depths
-from haltere.finish.scale import Scale, scale_of_kit
 from haltere.finish.scale_bar import overlay
 from haltere.finish.settings import Settings
 from haltere.finish.source import FINISHED, Source, read_linear, sources_of
@@ -39,7 +35,6 @@ from haltere.progress import Progress, silent
 
 MADE = "finished"
 PICTURE, JPEG, COMPARE, BAR = "picture.tif", "picture.jpg", "before-after.png", "scale-bar.png"
-_DEPTH_DOF = 0.2  # see ScaleNumbers.depth_dof
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,15 +51,15 @@ class Asked:
         From where the print is looked at.
     print_mm : float or None
         Longer side of the print that is wanted.
-    smear_px : float
-        Length of the smear of what moved, as it was measured.
+    smear_px : float or None
+        Length of the smear of what moved; None takes what judging the burst measured.
     """
 
     out: Path | None = None
     grey_px: tuple[int, int, int, int] | None = None
     viewing_mm: float = READING_MM
     print_mm: float | None = None
-    smear_px: float = 0.0
+    smear_px: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,11 +200,12 @@ def finish(
         rendered = render(
             light, settings, capture, _mm_per_px(told, capture, views), progress=progress
         )
+        smear_px = smear_of(book, source) if asked.smear_px is None else asked.smear_px
         if not undo and any(value is not None for value in changes.values()):
             keep_finishing(book, subject, asdict(settings))
     budget = budget_of(
         source, rendered.box_px, capture, viewing_mm=asked.viewing_mm, print_mm=asked.print_mm,
-        smear_px=asked.smear_px,
+        smear_px=smear_px,
     )  # fmt: skip
     healed = 0 if spots is None else spots.healed
     made = {**asdict(source.made), "restored_at": rendered.restored_at, "healed": healed}
@@ -251,58 +247,6 @@ def finished_answer(done: FinishedPicture) -> dict[str, Any]:
         From `finish`.
     """
     return asdict(done)
-
-
-def scale_and_depth(
-    source: Source, told: Told, taken: Capture | None = None
-) -> tuple[Scale | None, Depths | None, tuple[float, float]]:
-    """Give what lengths are measured by: scale, depth, and where perspective starts.
-
-    Parameters
-    ----------
-    source : Source
-        The picture.
-    told : Told
-        What the photographer said of kit and magnification.
-    taken : Capture, optional
-        How it was taken, where the field book knows; else it is put together anew.
-
-    Returns
-    -------
-    scale : Scale or None
-        None where nothing tells it.
-    depths : Depths or None
-        None where there is no depth in millimetres.
-    centre_px : tuple of float
-        Where the lens's axis meets the picture.
-    """
-    views = views_of(source)
-    frame = source.frame
-    centre = ((frame.width_px - 1) / 2.0, (frame.height_px - 1) / 2.0)
-    depths = None
-    pupil = None
-    if views is not None:
-        x0, y0 = views.crop_px[:2]
-        centre = ((views.size_px[0] - 1) / 2.0 - x0, (views.size_px[1] - 1) / 2.0 - y0)
-    if views is not None and source.folder is not None and views.mm_per_px is not None:
-        import tifffile
-
-        pupil = views.unit
-        depth = np.asarray(tifffile.imread(source.folder / "depth.tif"), np.float32)
-        depths = Depths(depth, _DEPTH_DOF * views.dof * views.unit)
-    kit = told.kit
-    capture = taken or capture_of([frame], told)
-    sigma = None if told.magnification is not None or kit is None else kit.magnification_sigma
-    of_pupil = None if kit is None else kit.pupil_distance_sigma_mm
-    try:
-        scale = scale_of_kit(capture, sigma, of_pupil)
-    except UsageError:
-        if views is None or views.mm_per_px is None:
-            return None, depths, centre
-        scale = Scale(views.mm_per_px, 0.03, "given", pupil)
-    if scale.pupil_mm is None and pupil is not None:
-        scale = Scale(scale.mm_per_px, scale.share, scale.source, pupil, scale.pupil_share)
-    return scale, depths, centre
 
 
 def _out(source: Source, out: Path | None) -> Path:

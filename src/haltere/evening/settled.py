@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict
+from functools import lru_cache
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -12,14 +15,19 @@ from numpy.typing import NDArray
 
 from haltere.errors import UsageError
 from haltere.fieldbook import Book
+from haltere.fieldbook.answers import answer_on_file
+from haltere.fieldbook.catalogue import identity
 from haltere.fieldbook.finishing import finishings_of, keep_finishing
 from haltere.finish.crop import Box, CropBudget, crop_box, crop_budget
 from haltere.finish.settings import Settings
 from haltere.finish.source import Source
+from haltere.keepers.verdict import Keepers
 from haltere.kit import Capture
 from haltere.merge.views import FILE, Views, read_views
 from haltere.optics import READING_MM
 
+SAMPLES = 1_000_000
+"""Most places of a map that a crop's shares are told from: 20 megapixels took a second."""
 INNER = (2.0, 98.0)
 """Percentiles of depth between which a picture's animal lies: beyond, a depth map strays."""
 
@@ -118,9 +126,10 @@ def budget_of(
     smear_px : float, optional
         Length of the smear of what moved.
     """
-    part = (slice(box_px[1], box_px[3]), slice(box_px[0], box_px[2]))
-    sure = _map(source, "confidence.tif")
-    depth = _map(source, "depth.tif")
+    sure, step = _sampled(source, "confidence.tif")
+    depth, _ = _sampled(source, "depth.tif")
+    x0, y0, x1, y1 = (at // step for at in box_px)
+    part = (slice(y0, max(y1, y0 + 1)), slice(x0, max(x1, x0 + 1)))
     confidence = None
     if sure is not None and depth is not None:
         confidence = np.where(np.isfinite(depth[part]), sure[part], np.float32(np.nan))
@@ -132,6 +141,32 @@ def budget_of(
         box_px, capture, off_mm=off_mm, motion_px=smear_px, confidence=confidence,
         viewing_mm=viewing_mm, print_mm=print_mm,
     )  # fmt: skip
+
+
+def smear_of(book: Book, source: Source) -> float:
+    """Tell how far what moved is smeared, as judging its burst measured it.
+
+    A merge leaves out the frames that its sweep says moved.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    source : Source
+        The picture.
+
+    Returns
+    -------
+    float
+        Full-size pixels; 0 where nothing was measured.
+    """
+    if source.merged:
+        return 0.0
+    found = answer_on_file(book, source.frame.path, "keepers", Keepers)
+    if found is None:
+        return 0.0
+    name, judged = found
+    return next((one.smear_px or 0.0 for one in judged.frames if one.frame == name), 0.0)
 
 
 def widest_half_step(views: Views, depth: NDArray[np.float32], box_px: Box) -> float:
@@ -165,9 +200,19 @@ def widest_half_step(views: Views, depth: NDArray[np.float32], box_px: Box) -> f
     return float(max([*steps, *ends]))
 
 
-def _map(source: Source, name: str) -> NDArray[np.float32] | None:
+def _sampled(source: Source, name: str) -> tuple[NDArray[np.float32] | None, int]:
+    """Every so many-th row and column of a map, and how many: shares need no more."""
     if source.folder is None or not (source.folder / name).is_file():
-        return None
+        return None, 1
+    path = source.folder / name
+    return _every(path, identity(path))
+
+
+@lru_cache(maxsize=4)
+def _every(path: Path, _: tuple[int, int]) -> tuple[NDArray[np.float32], int]:
+    """Read a map thinned out; kept, since a crop is dragged, until the file is another."""
     import tifffile
 
-    return np.asarray(tifffile.imread(source.folder / name), np.float32)
+    whole = np.asarray(tifffile.imread(path), np.float32)
+    step = max(1, math.ceil((whole.size / SAMPLES) ** 0.5))
+    return np.ascontiguousarray(whole[::step, ::step]), step

@@ -79,6 +79,44 @@ def newest_answers(
         yield Answered(int(row[0]), row[1], json.loads(row[2]), result, made)
 
 
+def answer_on_file(
+    book: Book, path: Path, verb: str, kind: type[Result]
+) -> tuple[str, Result] | None:
+    """Give the newest answer on the run that a file belongs to.
+
+    Parameters
+    ----------
+    book : Book
+        Open book.
+    path : Path
+        The picture, or the raw file beside it.
+    verb : str
+        What was done: "keepers", "gaps".
+    kind : type
+        Dataclass of the answer.
+
+    Returns
+    -------
+    (str, object) or None
+        The frame's name in the answer, and the answer; None when nothing was said of it.
+    """
+    import msgspec
+
+    row = book.connection.execute(
+        "SELECT f.name, s.answer FROM frame f JOIN run_frame m ON m.frame_id = f.id "
+        "JOIN run r ON r.id = m.run_id JOIN step s ON s.outing_id = f.outing_id "
+        "AND s.subject = r.name AND s.verb = ?2 WHERE ?1 IN (f.path, f.raw_path) "
+        "ORDER BY s.stands DESC LIMIT 1",
+        (str(path.resolve()), verb),
+    ).fetchone()
+    if row is None:
+        return None
+    try:
+        return row[0], msgspec.json.decode(row[1].encode(), type=kind)
+    except msgspec.ValidationError:
+        return None
+
+
 def state_of_answers(book: Book) -> str:
     """Mark the state of all that statistics over judged bursts and placed sweeps depend on.
 

@@ -43,6 +43,8 @@ class CropBudget:
         Width and height of the largest print that still looks sharp.
     viewing_mm : float
         From where that print is looked at.
+    motion_px : float
+        Length of the smear that was counted with.
     warnings : tuple of str
         What the crop promises and can't keep.
     text : str
@@ -56,6 +58,7 @@ class CropBudget:
     limited_by: str
     print_mm: tuple[float, float]
     viewing_mm: float
+    motion_px: float
     warnings: tuple[str, ...]
     text: str
 
@@ -175,7 +178,7 @@ def crop_budget(
     return CropBudget(
         box_px, round(kept, 3), None if detail is None else round(detail, 3),
         None if sharp is None else round(sharp, 3), by,
-        (round(size[0], 1), round(size[1], 1)), viewing_mm, warnings,
+        (round(size[0], 1), round(size[1], 1)), viewing_mm, motion_px, warnings,
         _text(kept, detail, by, size, viewing_mm),
     )  # fmt: skip
 

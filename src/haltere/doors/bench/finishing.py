@@ -28,7 +28,8 @@ from haltere.doors.bench.sightings import said_for_page
 from haltere.doors.bench.work import said_job
 from haltere.errors import UsageError
 from haltere.evening import Told
-from haltere.evening.finishing import one_source, scale_and_depth
+from haltere.evening.finishing import one_source
+from haltere.evening.scale_known import axis_of, depths_of, has_depth, scale_of
 from haltere.evening.settled import budget_of, settings_of, settle
 from haltere.fieldbook import Book, Job, answers_in, ask, job_numbered, newest_kit, open_book
 from haltere.fieldbook.finishing import finishings_of, undo_finishing
@@ -152,7 +153,7 @@ def measure(request: Request, outing: Number, run: RunId, said: LineAsked) -> Li
     shelf = shelf_of(request)
     with shelf.book() as book, said_for_page():
         at = picture_of(shelf, book, outing, run)
-        scale, depths, centre = scale_and_depth(at.source, at.told, at.taken)
+        scale = scale_of(at.source, at.told, at.taken)
         if said.known_mm is not None and said.along_px is not None:
             pupil = None if scale is None else scale.pupil_mm
             scale = scale_of_object(
@@ -170,7 +171,11 @@ def measure(request: Request, outing: Number, run: RunId, said: LineAsked) -> Li
                     f"The corner {x:g},{y:g} lies outside the picture of {wide} x {high} px."
                 )
         found = measure_line(
-            said.points_px, scale, centre, None if said.flat else depths, said.click_px
+            said.points_px,
+            scale,
+            axis_of(at.source),
+            None if said.flat else depths_of(at.source),
+            said.click_px,
         )
         return LineSaid(found, scale, scale_words(scale))
 
@@ -215,11 +220,11 @@ def _read(shelf: Shelf, outing: int, run: str, job: int) -> DeliveredSaid:
 
 def _said(book: Book, at: Picture) -> FinishSaid:
     settings = settings_of(book, at.source)
-    scale, depths, _ = scale_and_depth(at.source, at.told, at.taken)
+    scale = scale_of(at.source, at.told, at.taken)
     box = crop_box(at.size_px, settings.crop)
     return FinishSaid(
         at.size_px, settings, _carried(at, box, 400.0, None, settings.bar_mm), scale,
-        depths is not None and scale is not None and scale.pupil_mm is not None,
+        has_depth(at.source) and scale is not None and scale.pupil_mm is not None,
         bool(finishings_of(book, at.source.folder or at.source.frame.path)),
     )  # fmt: skip
 
@@ -235,7 +240,7 @@ def _carried(
 
 
 def _bar(at: Picture, box: Box, bar_mm: float | None) -> Bar:
-    scale, _, _ = scale_and_depth(at.source, at.told, at.taken)
+    scale = scale_of(at.source, at.told, at.taken)
     if scale is None:
         raise UsageError("A scale bar needs the size of a pixel on the animal; it is not known.")
     return bar_for(box[2] - box[0], scale.mm_per_px, bar_mm)

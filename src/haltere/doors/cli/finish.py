@@ -62,9 +62,8 @@ CORNERS = ("bottom-right", "bottom-left", "top-right", "top-left")
     "--smear",
     "smear_px",
     type=float,
-    default=0.0,
     metavar="PX",
-    help="How far what moved is smeared, as haltere keepers says it.",
+    help="How far what moved is smeared; a judged frame of the book knows it.",
 )
 @click.option("--undo", is_flag=True, help="Take back the last change.")
 @capture_options
@@ -87,7 +86,7 @@ def finish(
     corner: str | None,
     print_cm: float | None,
     view_cm: float,
-    smear_px: float,
+    smear_px: float | None,
     undo: bool,
     kit_file: Path | None,
     magnification: float | None,

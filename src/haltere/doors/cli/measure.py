@@ -55,12 +55,13 @@ def measure(
 
     from haltere.doors.cli import saying
     from haltere.evening import as_json as written
-    from haltere.evening.finishing import one_source, scale_and_depth
+    from haltere.evening.finishing import one_source
+    from haltere.evening.scale_known import axis_of, depths_of, scale_of
     from haltere.finish.measuring import measure_line
     from haltere.finish.scale import scale_of_object
 
     source = one_source(given)
-    scale, depths, centre = scale_and_depth(source, said_of_kit)
+    scale = scale_of(source, said_of_kit)
     if known is not None and along is not None:
         ends = points_of(along, "--along")
         if len(ends) != 2:
@@ -79,7 +80,8 @@ def measure(
             raise UsageError(
                 f"the corner {x:g},{y:g} lies outside the picture of {wide} x {high} px"
             )
-    found = measure_line(points, scale, centre, None if flat else depths, click_px)
+    depths = None if flat else depths_of(source)
+    found = measure_line(points, scale, axis_of(source), depths, click_px)
     if as_json:
         saying.say_json(written({**asdict(found), "scale": asdict(scale)}))
         return
