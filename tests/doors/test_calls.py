@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -187,3 +188,26 @@ def test_a_reader_that_goes_away_is_no_defect(card: Path) -> None:
     os.close(write)
     assert "defect" not in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def spoken(encoding: str, *words: str) -> str:
+    """Run the command where the terminal knows only some letters."""
+    done = subprocess.run(
+        [sys.executable, "-m", "haltere", *words],
+        capture_output=True,
+        env={**os.environ, "PYTHONIOENCODING": encoding, "PYTHONUTF8": "0"},
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout.decode(encoding)
+
+
+def test_a_terminal_that_knows_fewer_letters_gets_them_written_plainly() -> None:
+    lens = ("--magnification", "2", "--focal", "60", "--f-number", "4")
+    sensor = ("--sensor", "17.3x13", "--pixels-wide", "5184", "--pixels-high", "3888")
+    words = ("plan", *lens, *sensor, "--why", "airy_um")
+    assert "µm" in spoken("utf-8", *words)
+    assert "0.55 um" in spoken("cp932", *words)
+    told = [json.loads(spoken(one, *words, "--json")) for one in ("utf-8", "cp932")]
+    assert told[0] == told[1]
+    assert "µm" in told[1]["formula"]

@@ -63,21 +63,21 @@ def _asked(plan: Plan) -> str:
     return (
         f"print: {enlargement:.3g}x / (2 x {seen:.3g} mm) = {enlargement / 2 / seen:.3g} lp/mm; "
         f"pixels: {1 / (2 * plan.given.pitch_mm):.3g} lp/mm; {a.asked_lp_mm:.3g} lp/mm is a hair "
-        f"of {told_um(a.asked_um)} um on the animal"
+        f"of {told_um(a.asked_um)} µm on the animal"
     )
 
 
 def _detail(plan: Plan) -> str:
     a = plan.aperture
     return (
-        f"at f/{a.best_f_number:g}: {told_um(a.detail_um)} um at the ends, "
-        f"{told_um(a.middle_detail_um)} um in the middle; asked for {told_um(a.asked_um)} um"
+        f"at f/{a.best_f_number:g}: {told_um(a.detail_um)} µm at the ends, "
+        f"{told_um(a.middle_detail_um)} µm in the middle; asked for {told_um(a.asked_um)} µm"
     )
 
 
 def _sweep_detail(plan: Plan) -> str:
     a = plan.aperture
-    return f"{a.sweep_frames} frames at f/{a.sweep_f_number:g}: {told_um(a.sweep_detail_um)} um"
+    return f"{a.sweep_frames} frames at f/{a.sweep_f_number:g}: {told_um(a.sweep_detail_um)} µm"
 
 
 def _judged(plan: Plan) -> str:

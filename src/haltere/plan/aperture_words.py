@@ -71,7 +71,7 @@ def single_reason(
         )
     return (
         f"over {depth:g} mm, focused in the middle, it keeps most contrast at both ends: hairs of "
-        f"{told_um(details['detail_um'])} um there and {told_um(details['middle_detail_um'])} um "
+        f"{told_um(details['detail_um'])} µm there and {told_um(details['middle_detail_um'])} µm "
         f"in the middle ({told_um(_megapixels(given, single))} megapixels of detail). Wider open "
         "the ends blur, stopped down further diffraction softens everything"
     )
@@ -189,19 +189,19 @@ def one_shot_text(
     depth, asked, ends = given.wishes.depth_mm, details["asked_um"], details["detail_um"]
     if verdict == "enough":
         return (
-            f"One shot is enough: it shows hairs of {told_um(ends)} um from end to end of "
-            f"{depth:g} mm, and your print or pixels ask for {told_um(asked)} um."
+            f"One shot is enough: it shows hairs of {told_um(ends)} µm from end to end of "
+            f"{depth:g} mm, and your print or pixels ask for {told_um(asked)} µm."
         )
     far = "far from enough" if verdict == "far" else "not quite enough"
     found = details["sweep_detail_um"]
     if found >= ends:
         return (
-            f"One shot is {far}: {told_um(ends)} um at the ends of {depth:g} mm where print or "
-            f"pixels ask for {told_um(asked)} um; but a sweep brings no more at f/{f_number:g}."
+            f"One shot is {far}: {told_um(ends)} µm at the ends of {depth:g} mm where print or "
+            f"pixels ask for {told_um(asked)} µm; but a sweep brings no more at f/{f_number:g}."
         )
     count = "1 frame" if frames == 1 else f"{frames} frames"
     return (
-        f"One shot is {far}: hairs of {told_um(ends)} um at the ends of {depth:g} mm, where print "
-        f"or pixels ask for {told_um(asked)} um. A sweep of {count} at f/{f_number:g} shows "
-        f"{told_um(found)} um all over."
+        f"One shot is {far}: hairs of {told_um(ends)} µm at the ends of {depth:g} mm, where print "
+        f"or pixels ask for {told_um(asked)} µm. A sweep of {count} at f/{f_number:g} shows "
+        f"{told_um(found)} µm all over."
     )

@@ -245,7 +245,7 @@ def _bare_told(plan: Plan) -> str:
 
 
 def _cocs_told(plan: Plan) -> str:
-    said = ", ".join(f"{rule} {1000 * c:.1f} um" for rule, c in plan.given.cocs_mm.items())
+    said = ", ".join(f"{rule} {1000 * c:.1f} µm" for rule, c in plan.given.cocs_mm.items())
     return f"{said}; this plan counts with {plan.given.wishes.coc_rule}"
 
 

@@ -101,7 +101,7 @@ def _field(plan: Plan) -> str:
 
 def _scale(plan: Plan) -> str:
     m, pitch = plan.given.lens.magnification, plan.given.pitch_mm
-    return f"{1000 * pitch:.3g} um / {m:.3g} = {1000 * pitch / m:.3g} um"
+    return f"{1000 * pitch:.3g} µm / {m:.3g} = {1000 * pitch / m:.3g} µm"
 
 
 def _pupil(plan: Plan) -> str:
@@ -119,8 +119,8 @@ def _pupil(plan: Plan) -> str:
 
 def _coc(plan: Plan) -> str:
     rule, rules = plan.given.wishes.coc_rule, plan.given.cocs_mm
-    told = ", ".join(f"{name} {1000 * c:.2g} um" for name, c in rules.items())
-    return f"{told}; here the rule is '{rule}': {1000 * plan.given.coc_mm:.2g} um"
+    told = ", ".join(f"{name} {1000 * c:.2g} µm" for name, c in rules.items())
+    return f"{told}; here the rule is '{rule}': {1000 * plan.given.coc_mm:.2g} µm"
 
 
 _ATTACHED = ("kit.focal_mm", "kit.close_up_dpt", "kit.close_up_separation_mm", "kit.tube_mm")

@@ -201,8 +201,8 @@ def _smear(plan: Plan, px: float, time_s: float) -> str:
     g = plan.given
     moved = px * g.pitch_mm / g.lens.magnification
     return (
-        f"{1000 * moved:.3g} um on the animal in {told_s(time_s)} * {g.lens.magnification:.2g} / "
-        f"{1000 * g.pitch_mm:.3g} um = {px:.2g} px"
+        f"{1000 * moved:.3g} µm on the animal in {told_s(time_s)} * {g.lens.magnification:.2g} / "
+        f"{1000 * g.pitch_mm:.3g} µm = {px:.2g} px"
     )
 
 
@@ -223,7 +223,7 @@ def _flash_budget(plan: Plan) -> str:
 def _fastest(plan: Plan, speed: float, time_s: float) -> str:
     g = plan.given
     return (
-        f"1 px * {1000 * g.pitch_mm:.3g} um / {g.lens.magnification:.2g} / {told_s(time_s)} = "
+        f"1 px * {1000 * g.pitch_mm:.3g} µm / {g.lens.magnification:.2g} / {told_s(time_s)} = "
         f"{speed:.2g} mm/s"
     )
 

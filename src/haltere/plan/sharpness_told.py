@@ -54,7 +54,7 @@ def _far(plan: Plan) -> str:
 def _by_rule(plan: Plan) -> str:
     s = plan.chosen.sharpness
     rows = (
-        f"{rule} (c = {1000 * plan.given.cocs_mm[rule]:.2g} um): {depth:.2g} mm"
+        f"{rule} (c = {1000 * plan.given.cocs_mm[rule]:.2g} µm): {depth:.2g} mm"
         for rule, depth in s.geometric_by_rule_mm.items()
     )
     return "; ".join(rows)
@@ -63,8 +63,8 @@ def _by_rule(plan: Plan) -> str:
 def _airy(plan: Plan) -> str:
     s = plan.chosen.sharpness
     return (
-        f"2.44 x 0.55 um x {_ne(plan)} = {s.airy_um:.3g} um = {s.airy_px:.2g} px "
-        f"({s.airy_white_um:.3g} um for the mean of white light, 0.56 um)"
+        f"2.44 x 0.55 µm x {_ne(plan)} = {s.airy_um:.3g} µm = {s.airy_px:.2g} px "
+        f"({s.airy_white_um:.3g} µm for the mean of white light, 0.56 µm)"
     )
 
 
@@ -102,8 +102,8 @@ def _curve(plan: Plan) -> str:
     s = plan.chosen.sharpness
     middle, end = s.blur[len(s.blur) // 2], s.blur[0]
     return (
-        f"in focus {middle.blur_um:.0f} um, {middle.contrast:.2f} of the contrast at "
-        f"{s.stripes_lp_mm:.0f} lp/mm; {-end.defocus_mm:.2g} mm behind it {end.blur_um:.0f} um, "
+        f"in focus {middle.blur_um:.0f} µm, {middle.contrast:.2f} of the contrast at "
+        f"{s.stripes_lp_mm:.0f} lp/mm; {-end.defocus_mm:.2g} mm behind it {end.blur_um:.0f} µm, "
         f"{end.contrast:.2f}"
     )
 
@@ -187,7 +187,7 @@ _OWN: tuple[Explanation, ...] = (
     Explanation(
         "airy_um",
         "How wide diffraction spreads a point on the sensor",
-        "2.44 lambda N_eff, lambda 0.55 um",
+        "2.44 lambda N_eff, lambda 0.55 µm",
         _airy,
         _SENSOR,
         "green light; red spreads by a fifth more. The effective f-number counts, not the marked",
@@ -196,7 +196,7 @@ _OWN: tuple[Explanation, ...] = (
     Explanation(
         "cutoff_lp_mm",
         "Stripes on the sensor finer than this vanish",
-        "1 / (lambda N_eff), lambda 0.55 um",
+        "1 / (lambda N_eff), lambda 0.55 µm",
         _cutoff,
         _LENS,
         "green light",

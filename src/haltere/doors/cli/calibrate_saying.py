@@ -60,7 +60,7 @@ def say_rule(kit: Kit, rule: RuleScale) -> None:
         f"({_ratio(rule.magnification)}), from {rule.marks} marks of the rule in {rule.frame}."
     )
     _compare_magnification(kit, rule.magnification)
-    saying.say(f"A pixel covers {1000 * rule.mm_per_px:.3g} um of the subject.")
+    saying.say(f"A pixel covers {1000 * rule.mm_per_px:.3g} µm of the subject.")
     if rule.finer:
         saying.say(
             "Two scales were seen, one twice as fine; the finer was taken for what --rule says."

@@ -26,6 +26,7 @@ from haltere.doors.cli.keepers import keepers
 from haltere.doors.cli.measure import measure
 from haltere.doors.cli.merge import merge
 from haltere.doors.cli.open_bench import open_bench
+from haltere.doors.cli.plain_letters import speak_plainly
 from haltere.doors.cli.plan import plan
 from haltere.doors.cli.relief import relief
 from haltere.doors.cli.repair import repair
@@ -77,6 +78,7 @@ def main() -> None:
     """Run the command line on the words of this process, and end it with the exit code."""
     if not sys.warnoptions:  # warnings speak to programmers; `python -W` brings them back
         warnings.simplefilter("ignore")
+    speak_plainly()
     sys.exit(run(None))
 
 

@@ -7,7 +7,7 @@ import textwrap
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
-from haltere.doors.cli.saying import say
+from haltere.doors.cli.saying import say, say_json
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -28,7 +28,7 @@ def say_plan(plan: Plan) -> None:
         f"light: {start.wishes.light}"
     )
     say(
-        f"  field {fields} mm, {1000 * start.pitch_mm / lens.magnification:.2g} um a pixel, "
+        f"  field {fields} mm, {1000 * start.pitch_mm / lens.magnification:.2g} µm a pixel, "
         f"{about}{lens.working_distance_mm:.0f} mm from glass to animal"
     )
     _say_single(plan)
@@ -229,7 +229,7 @@ def _wrapped(text: str, lead: str) -> None:
 def say_why(why: Why, as_json: bool) -> None:
     """Print how one number came about."""
     if as_json:
-        say(json.dumps(asdict(why), indent=2, ensure_ascii=False, default=str))
+        say_json(json.dumps(asdict(why), indent=2, ensure_ascii=False, default=str) + "\n")
         return
     say(f"{why.key}: {why.title}")
     say()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import sys
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
@@ -31,7 +33,11 @@ def say_wrapped(text: str) -> None:
 
 
 def say_json(text: str) -> None:
-    """Print JSON as it stands."""
+    """Print JSON as it stands; letters that the reader's encoding lacks as JSON escapes them."""
+    try:
+        text.encode(sys.stdout.encoding or "utf-8")
+    except UnicodeEncodeError:  # outside of its strings JSON has no such letters
+        text = "".join(one if one.isascii() else json.dumps(one)[1:-1] for one in text)
     click.echo(text, nl=False)
 
 

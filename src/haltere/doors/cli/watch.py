@@ -181,9 +181,11 @@ def _say(one: RunSaid, as_json: bool) -> None:
         return
     import json
 
+    from haltere.doors.cli.saying import say_json
     from haltere.evening import as_json as written
 
-    click.echo(json.dumps(json.loads(written(one.answer())), ensure_ascii=False))
+    line = json.dumps(json.loads(written(one.answer())), ensure_ascii=False)
+    say_json(f"{line}\n")
 
 
 def ring(times: int) -> None:
