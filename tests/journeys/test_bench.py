@@ -171,6 +171,47 @@ def test_an_eye_point_that_is_moved_is_judged_and_hung_again(walk: Callable[...,
         assert (moved.state, back.params["back"]) == ("done", moved.id)
 
 
+def test_the_eye_is_pointed_out_by_keyboard_alone(walk: Callable[..., Bench]) -> None:
+    bench = walk()
+    page = bench.page
+    bench.at("1/run-01/f1/whole")
+    page.get_by_role("img", name="M_0001.JPG, whole").wait_for()
+    button = page.get_by_role("button", name="The eye is elsewhere")
+    button.focus()
+    page.keyboard.press("Enter")
+    mark = page.get_by_role("status").filter(has_text="The mark is at")
+    mark.wait_for()
+    page.wait_for_timeout(700)  # the picture glides to the eye
+
+    def place() -> tuple[int, int]:
+        x_px, y_px = mark.inner_text().rpartition(" at ")[2].split(", ")
+        return int(x_px), int(y_px)
+
+    steps = []
+    for key in ("ArrowRight", "ArrowUp", "Shift+ArrowLeft"):
+        before = place()
+        page.keyboard.press(key)
+        page.get_by_text(f"The mark is at {before[0]}, {before[1]}").wait_for(state="hidden")
+        steps.append(tuple(now - was for now, was in zip(place(), before, strict=True)))
+    right, up, little = steps
+    assert right[0] > 2
+    assert right[1] == 0
+    assert up == (0, -right[0])
+    assert little == (-1, 0)
+    there = place()
+    page.keyboard.press("Enter")
+    page.get_by_text("judged again at this eye").wait_for()
+    with open_book(bench.book.folder) as book:
+        (job,) = jobs(book)
+    assert job.params["eye"] == ["M_0001.JPG", *there]
+
+    page.keyboard.press("e")
+    mark.wait_for()
+    page.keyboard.press("Escape")
+    page.get_by_text("The mark is at").wait_for(state="hidden")
+    assert button.get_attribute("aria-pressed") == "false"
+
+
 def test_pinned_frames_zoom_and_move_together_each_about_its_own_eye(
     reader: Callable[..., Bench],
 ) -> None:

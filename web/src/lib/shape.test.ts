@@ -1,5 +1,5 @@
 import { expect, test } from "vitest";
-import { corners, cornerAt, holds, middle, moved, reach, scaled, smoothed, whole, type Shape } from "./shape";
+import { corners, cornerAt, holds, inSight, middle, moved, reach, scaled, smoothed, whole, type Shape } from "./shape";
 import type { Corner } from "./picture";
 
 const round: Shape = { kind: "round", x: 100, y: 50, r: 20 };
@@ -45,4 +45,12 @@ test("a stroke keeps its bends and loses what lies straight between them", () =>
 test("a long wild stroke comes down to what the bench takes", () => {
   const stroke: Corner[] = Array.from({ length: 4000 }, (_, i) => [i % 7, (i * 13) % 101]);
   expect(smoothed(stroke, 0.1).length).toBeLessThanOrEqual(150);
+});
+
+test("a place near the rim of what is seen counts as out of sight", () => {
+  const view = { x: 100, y: 50, width: 200, height: 100 };
+  expect(inSight(view, 200, 100)).toBe(true);
+  expect(inSight(view, 103, 100)).toBe(false);
+  expect(inSight(view, 200, 149)).toBe(false);
+  expect(inSight(view, 400, 100)).toBe(false);
 });

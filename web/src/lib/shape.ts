@@ -92,3 +92,9 @@ export function smoothed(stroke: Corner[], slack: number): Corner[] {
   const kept = keep(0, stroke.length - 1).map((i) => stroke[i] ?? [0, 0]);
   return kept.length > MOST_CORNERS ? smoothed(stroke, slack * 1.6) : (kept as Corner[]);
 }
+
+/** Whether a place lies well within what is seen, px of the picture. */
+export function inSight(view: { x: number; y: number; width: number; height: number }, x: number, y: number): boolean {
+  const [dx, dy] = [0.04 * view.width, 0.04 * view.height];
+  return x >= view.x + dx && x <= view.x + view.width - dx && y >= view.y + dy && y <= view.y + view.height - dy;
+}
