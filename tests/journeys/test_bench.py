@@ -171,6 +171,25 @@ def test_an_eye_point_that_is_moved_is_judged_and_hung_again(walk: Callable[...,
         assert (moved.state, back.params["back"]) == ("done", moved.id)
 
 
+def test_a_whole_frame_is_laid_open_at_the_eye_pixel_by_pixel(
+    reader: Callable[..., Bench],
+) -> None:
+    bench = reader()
+    page = bench.page
+    bench.at("1/run-01/f1/whole")
+    page.reload()
+    shown = page.locator("div[data-scale]:has([aria-label='M_0001.JPG, whole'])")
+    page.locator("div[data-scale='1.000']").wait_for()
+    box = shown.bounding_box()
+    assert box is not None
+    # the eye of the stand-in, in the middle of what is seen
+    assert float(shown.get_attribute("data-x") or 0) == pytest.approx(box["width"] / 2 - 160, abs=3)
+    page.keyboard.press("h")
+    page.locator("div[data-scale='1.000']").wait_for(state="hidden")
+    page.wait_for_timeout(700)  # it glides to the whole
+    assert float(shown.get_attribute("data-y") or 0) == pytest.approx(0, abs=1)
+
+
 def test_the_eye_is_pointed_out_by_keyboard_alone(walk: Callable[..., Bench]) -> None:
     bench = walk()
     page = bench.page
@@ -238,7 +257,7 @@ def test_pinned_frames_zoom_and_move_together_each_about_its_own_eye(
     page.mouse.wheel(0, -240)
     page.wait_for_timeout(900)
     nearer = lie()
-    assert nearer[1][0] > 1.2 * before[1][0]
+    assert nearer[1][0] == pytest.approx(1.2 * before[1][0], rel=0.02), "a notch of the wheel"
     assert [one[0] for one in nearer] == pytest.approx([nearer[1][0]] * 3, rel=0.02)
     page.mouse.down()
     page.mouse.move(box["x"] + box["width"] / 2 + 40, box["y"] + box["height"] / 2 + 25, steps=4)
@@ -263,6 +282,24 @@ def test_a_gap_is_read_on_ladder_and_subject_alike(reader: Callable[..., Bench])
     page.keyboard.press("ArrowRight")
     page.get_by_text("M_0005.JPG: plane at").wait_for()
     page.get_by_text("Bright: where the merged picture takes M_0005.JPG").wait_for()
+
+
+def test_a_frame_left_out_outlives_a_reload_and_is_taken_in_again_by_undo(
+    reader: Callable[..., Bench],
+) -> None:
+    bench = reader()
+    page = bench.page
+    bench.at("1/run-02/f6")
+    button = page.get_by_role("button", name="Leave M_0006.JPG out")
+    button.wait_for()
+    page.keyboard.press("x")
+    page.get_by_role("button", name="without 1 frame").wait_for()
+    page.reload()
+    page.get_by_role("button", name="without 1 frame").wait_for()
+    assert button.get_attribute("aria-pressed") == "true"
+    page.keyboard.press("u")
+    page.get_by_text("Taken back: M_0006.JPG left out in run-02").wait_for()
+    assert button.get_attribute("aria-pressed") == "false"
 
 
 def test_the_merged_picture_is_laid_open_with_its_places(reader: Callable[..., Bench]) -> None:

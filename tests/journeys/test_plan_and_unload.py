@@ -119,6 +119,37 @@ def test_a_plan_is_changed_by_keys_kept_and_its_card_printed(
         assert words in printed
 
 
+def test_shade_and_diffuser_are_set_on_the_drawing_by_keys_and_by_hand(
+    walk: Callable[..., tuple[Page, str]],
+) -> None:
+    page, _base = walk("plan?magnification=1&depth_mm=2")
+    shade = page.get_by_role("slider", name="Shade on the animal, in stops")
+    shade.wait_for()
+    daylight = page.locator("[data-key=ambient_stops] b")
+    before = daylight.inner_text()
+    page.keyboard.press("h")
+    for key in ("ArrowUp", "ArrowUp"):
+        page.keyboard.press(key)
+    page.locator("[data-handle=shade][aria-valuetext='shaded by 2 stops']").wait_for()
+    page.wait_for_url("**/#/plan?*shading_stops=2*")
+    daylight.filter(has_not_text=before).wait_for()
+    page.keyboard.press("w")
+    for key in ("PageUp", "ArrowRight"):  # 40 mm to each side, then 60, then 65
+        page.keyboard.press(key)
+    page.locator("[data-handle=diffuser][aria-valuetext='130 mm wide']").wait_for()
+    page.wait_for_url("**/#/plan?*diffuser_radius_mm=65*")
+
+    box = shade.bounding_box()
+    assert box is not None
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x, y - 200, steps=6)  # up to the sun
+    page.mouse.up()
+    page.locator("[data-handle=shade][aria-valuetext='not shaded']").wait_for()
+    page.wait_for_function("() => !location.hash.includes('shading_stops')")
+
+
 def test_a_handle_is_dragged_and_all_numbers_follow(
     walk: Callable[..., tuple[Page, str]],
 ) -> None:
