@@ -467,8 +467,10 @@ def test_no_more_is_expected_than_there_is_room_for() -> None:
 
 
 @pytest.fixture
-def large(tmp_path: Path) -> list[Frame]:
+def large(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[Frame]:
     """Four frames of one size, each of its own grey; files for their pixels are used again."""
+    # however slow the machine: no process rests between two of them
+    monkeypatch.setattr("haltere.frames.process._REST_S", 600.0)
     frames = []
     for level in (20, 90, 160, 230):
         path = tmp_path / f"{level}.jpg"
@@ -505,6 +507,19 @@ def test_a_damaged_file_between_others_leaves_them_whole(large: list[Frame]) -> 
             decoder.rgb(large[1])
         assert decoder.rgb(large[2]).array.mean() == pytest.approx(160, abs=2)
         assert first.array.mean() == pytest.approx(20, abs=2)
+
+
+def test_a_process_that_rests_gives_its_memory_back(large: list[Frame]) -> None:
+    with Decoder(workers=1) as decoder:
+        for frame in large:
+            decoder.rgb(frame)
+        held = decoder.rgb(large[0])
+        decoder._threads[0]._rest()
+        assert len(list(_folder(decoder).iterdir())) <= 1
+        assert held.array.mean() == pytest.approx(20, abs=2)
+        del held
+        assert list(_folder(decoder).iterdir()) == []
+        assert decoder.rgb(large[1]).array.mean() == pytest.approx(90, abs=2)
 
 
 def _folder(decoder: Decoder) -> Path:

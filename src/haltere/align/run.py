@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.align.ahead import in_turn
 from haltere.align.bands import flicker
 from haltere.align.lumas import Lumas
 from haltere.align.pair import Registration, register_pair
@@ -129,10 +131,12 @@ def chain_run(lumas: Lumas, reference: int, progress: Progress = silent) -> Chai
     agreement = np.zeros(n)
     group = np.arange(n)
     agreement[0] = 1.0
-    for j in range(1, n):
+    for j, first in enumerate(_neighbours(lumas, factor), 1):
         best: tuple[int, Registration] | None = None
         for i in range(j - 1, max(j - 1 - NUMBERS.bridge, -1), -1):
-            fit = register_pair(lumas.small(i, factor), lumas.small(j, factor))
+            fit = first
+            if i < j - 1:
+                fit = register_pair(lumas.small(i, factor), lumas.small(j, factor))
             if fit.agreement >= NUMBERS.agreement and fit.overlap > NUMBERS.overlap:
                 best = (i, fit)
                 break
@@ -153,6 +157,13 @@ def chain_run(lumas: Lumas, reference: int, progress: Progress = silent) -> Chai
         if found[k]:
             poses[k] = similarity_pose(to_first[k] @ home)
     return Chain(poses, brightness_gains(lumas), found, agreement)
+
+
+def _neighbours(lumas: Lumas, factor: int) -> Iterator[Registration]:
+    """Register each frame to the one before it, two at a time."""
+    # the pictures are shrunk here, in turn: they are kept for a while, and by one thread only
+    pairs = ((lumas.small(j - 1, factor), lumas.small(j, factor)) for j in range(1, len(lumas)))
+    return in_turn(lambda pair: register_pair(*pair), pairs)
 
 
 def seen_from(chain: Chain, reference: int) -> Chain:

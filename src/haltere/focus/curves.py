@@ -11,6 +11,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from haltere.align.ahead import in_turn
 from haltere.align.bands import Picture
 from haltere.align.lumas import Lumas
 from haltere.align.pose import homography, plane_depth
@@ -158,7 +159,7 @@ def focus_stack(
     """Measure the detail of every place in every frame.
 
     The band is taken in the frame itself, before any warp, so that interpolation costs no
-    sharpness; its energy is then carried to the reference view.  Holds one frame at a time.
+    sharpness; its energy is then carried to the reference view.  Holds a few frames at a time.
 
     Parameters
     ----------
@@ -186,11 +187,14 @@ def focus_stack(
     energy = np.empty((n, rows, cols), np.float32)
     along = np.empty((n, rows, cols), np.float32)
     total = np.zeros((rows, cols), np.float32)
-    small = (rows, cols)
-    for k in range(n):
-        gathered = lumas.made(
-            k, ("energy", NUMBERS, band.fine_px), partial(_gathered, lumas, k, band.fine_px)
-        )
+    size = (cols, rows)
+
+    def made(k: int) -> tuple[Picture, Picture]:
+        name = ("energy", NUMBERS, band.fine_px)
+        gathered = lumas.made(k, name, partial(_gathered, lumas, k, band.fine_px))
+        return gathered, lumas.made(k, ("mean", size), partial(_reduced, lumas, k, size))
+
+    for k, (gathered, blurred) in enumerate(in_turn(made, range(n))):
         matrix = homography(poses[k], float(poses[k, 2]), focal_px)
         # cells of the reference view -> pixels of the frame
         full = centred(matrix, lumas.shape, lumas.shape)
@@ -200,7 +204,6 @@ def focus_stack(
         thinned = np.diag([1 / _THINNED, 1 / _THINNED, 1.0])
         thinned[:2, 2] = 0.5 / _THINNED - 0.5
         flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        size = (small[1], small[0])
         carried = cv2.warpPerspective(
             gathered,
             thinned @ to_frame,
@@ -218,7 +221,6 @@ def focus_stack(
         gain2 = np.float32(gains[k] ** (2 / 2.2))
         energy[k] = np.where(seen > 0, carried * gain2, np.nan)
         along[k] = plane_depth(poses[k], points, focal_px).reshape(rows, cols)
-        blurred = lumas.made(k, ("mean", size), partial(_reduced, lumas, k, size))
         total += blurred * np.float32(gains[k] ** (1 / 2.2))
         progress("measuring focus", k + 1, n)
     return Stack(energy, along, points, (total / max(n, 1)).astype(np.float32))

@@ -92,10 +92,9 @@ def encode(
     curves = tone_curves(icc)
     tables = [_code_table(curve, bits) for curve in curves]
     out = np.empty(linear.shape, np.uint8 if bits == 8 else np.uint16)
-    source = np.ascontiguousarray(linear, np.float32)
 
     def piece(rows: slice) -> None:
-        index = source[rows].view(np.int32) >> _SHIFT
+        index = np.ascontiguousarray(linear[rows], np.float32).view(np.int32) >> _SHIFT
         index -= _FIRST
         if linear.ndim == 2 or tables[0] is tables[1] is tables[2]:
             tables[-2].take(index, out=out[rows], mode="clip")

@@ -331,6 +331,17 @@ def _grey(array: Array) -> Array:
     return cast("Array", luma.astype(array.dtype))
 
 
+DEVELOPED: dict[str, Any] = {
+    "output_bps": 16,
+    "gamma": (1, 1),
+    "no_auto_bright": True,
+    "adjust_maximum_thr": 0.0,  # else white follows each frame's own brightest spot
+    "use_camera_wb": True,
+    "user_flip": 0,
+}
+"""How raw files are developed: linear light, sRGB's primaries, the camera's white balance."""
+
+
 def _raw(path: Path, what: What, longest_px: int | None) -> _Read:
     import rawpy
 
@@ -344,16 +355,8 @@ def _raw(path: Path, what: What, longest_px: int | None) -> _Read:
                     return preview, full, False, None
             size = reduced_size(*full, longest_px)
             half = size[0] * 2 <= full[0] and size[1] * 2 <= full[1]
-            array = raw.postprocess(
-                output_bps=16,
-                gamma=(1, 1),
-                no_auto_bright=True,
-                adjust_maximum_thr=0.0,  # else white follows each frame's own brightest spot
-                use_camera_wb=True,
-                half_size=half and full[0] % 2 == full[1] % 2 == 0,
-                user_flip=0,
-                output_color=rawpy.ColorSpace.sRGB,
-            )
+            half = half and full[0] % 2 == full[1] % 2 == 0
+            array = raw.postprocess(**DEVELOPED, half_size=half)
     except (rawpy.LibRawIOError, rawpy.LibRawDataError):
         raise FrameError(_CUT_SHORT) from None
     except rawpy.LibRawUnsufficientMemoryError:

@@ -37,6 +37,10 @@ _LEAST_BYTES = 8 << 20
 a quarter of decoding them."""
 
 
+_REST_S = 1.0
+"""Pause from which a process rests: longer than any between the frames of one task."""
+
+
 @dataclass(slots=True, eq=False)
 class _Sheet:
     """A mapped file that pixels were handed over in, and may be again."""
@@ -86,6 +90,7 @@ class DecodingProcess(threading.Thread):
         self._limits = limits
         self._process: subprocess.Popen[bytes] | None = None
         self._stopping = False
+        self._resting = False
         self._guard = threading.Lock()
         self._free: deque[_Sheet] = deque()
 
@@ -98,7 +103,7 @@ class DecodingProcess(threading.Thread):
 
     def run(self) -> None:
         """Pass jobs on until told to stop."""
-        while (job := self._jobs.get()) is not None:
+        while (job := self._next()) is not None:
             if self._stopping:
                 job.future.cancel()
             if not job.future.set_running_or_notify_cancel():
@@ -113,6 +118,24 @@ class DecodingProcess(threading.Thread):
                 del result
             del job
         self._end()
+
+    def _next(self) -> Job | None:
+        """Wait for a job; give memory back when none comes for a while."""
+        try:
+            return self._jobs.get(timeout=_REST_S)
+        except queue.Empty:
+            self._rest()
+        job = self._jobs.get()
+        self._resting = False
+        return job
+
+    def _rest(self) -> None:
+        """Let go of the files that pixels would have been handed over in next."""
+        self._resting = True
+        while self._free:
+            self._free.popleft().path.unlink(missing_ok=True)
+        if self._process is not None and self._process.poll() is None:
+            self._ask({"what": "rest"})
 
     def _serve(self, job: Job) -> Any:
         spare = self._free.popleft() if self._free else None
@@ -185,7 +208,7 @@ class DecodingProcess(threading.Thread):
 
     def _give_back(self, sheet: _Sheet) -> None:
         """Keep one file for the next pixels, remove others; called when nobody looks at it."""
-        if self._free or self._stopping:
+        if self._free or self._stopping or self._resting:
             sheet.path.unlink(missing_ok=True)
         else:
             self._free.append(sheet)

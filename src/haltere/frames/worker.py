@@ -50,9 +50,12 @@ def main() -> None:
 def _do(job: dict[str, Any]) -> dict[str, Any]:
     from haltere.frames.decode import decode, probe_raw
 
-    path = Path(job["path"])
     if job["what"] == "wake":
         return {"probe": None}
+    if job["what"] == "rest":
+        _MAPS.clear()
+        return {"probe": None}
+    path = Path(job["path"])
     if job["what"] == "probe":
         return {"probe": probe_raw(path)}
     given = (path, job["kind"], job["orientation"], job["what"], job["longest_px"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,11 +23,12 @@ def whole_part(whole: NDArray[np.bool_], spare: float = 0.002) -> tuple[int, int
         (x0, y0, x1, y1), past the last for x1 and y1.
     """
     rows, cols = whole.shape
-    missing = np.zeros((rows + 1, cols + 1), np.int64)
-    missing[1:, 1:] = (~whole).cumsum(0).cumsum(1)
+    missing = cv2.integral(np.logical_not(whole).view(np.uint8), sdepth=cv2.CV_32S)
 
     def count(x0: int, y0: int, x1: int, y1: int) -> float:
-        lost = missing[y1, x1] - missing[y0, x1] - missing[y1, x0] + missing[y0, x0]
+        # python's numbers: those of 32 bit would run over on the way
+        lost = int(missing[y1, x1]) - int(missing[y0, x1])
+        lost += int(missing[y0, x0]) - int(missing[y1, x0])
         return float(lost) / max((x1 - x0) * (y1 - y0), 1)
 
     x0, y0, x1, y1 = 0, 0, cols, rows

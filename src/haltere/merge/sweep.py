@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Literal
 
@@ -13,21 +14,18 @@ from numpy.typing import NDArray
 
 from haltere.errors import SweepError
 from haltere.frames import Decoder, encode, make_folder, write_jpeg, write_map, write_picture
-from haltere.merge.brightness import light_gains
 from haltere.merge.crop import whole_part
-from haltere.merge.depth import DepthMap, depth_map
+from haltere.merge.depth import DepthMap
 from haltere.merge.in_groups import paint_in_groups
 from haltere.merge.limits import NUMBERS
 from haltere.merge.merged import LeftOut, Merge
 from haltere.merge.moved import find_moved
 from haltere.merge.paint import Painted, paint
-from haltere.merge.stretches import choose_stretches
+from haltere.merge.prepared import prepare
 from haltere.merge.suspects import list_suspicious
 from haltere.merge.views import FILE as VIEWS
 from haltere.merge.views import View, Views, write_views
-from haltere.merge.volume import focus_volume
 from haltere.progress import Progress, silent
-from haltere.sweeps.choice import NOTHING_THERE
 from haltere.sweeps.sweep import Sweep
 
 _FILES = 5
@@ -42,23 +40,6 @@ def peak_mib() -> float:
 
     size = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     return size / (1 << 20 if sys.platform == "darwin" else 1 << 10)
-
-
-def _left_out(sweep: Sweep) -> list[LeftOut]:
-    """Frames that are not usable, each with the strongest of its faults."""
-    said = {plane.frame: plane for plane in sweep.coverage.planes}
-    left = []
-    for k, frame in enumerate(sweep.frames):
-        if sweep.usable[k]:
-            continue
-        plane = said.get(frame.name)
-        faults = sorted(plane.faults, key=lambda f: -f.confidence) if plane else []
-        if faults:
-            why = f"{faults[0].kind}: {faults[0].detail}"
-        else:
-            why = "it could not be placed in the sweep"
-        left.append(LeftOut(frame.name, why))
-    return left
 
 
 def _depth_unit(sweep: Sweep) -> tuple[Literal["mm", "dof"], float]:
@@ -111,27 +92,6 @@ def _views(
     )
 
 
-def _behind(sweep: Sweep) -> list[LeftOut]:
-    """Frames whose planes lie wholly behind the animal: they would only make backdrop sharp."""
-    choice = sweep.coverage.choice
-    if choice is None or not choice.frames:
-        return []
-    at = {p.frame: p.position_dof for p in sweep.coverage.planes if p.position_dof is not None}
-    empty = {one.frame for one in choice.left_out if one.why == NOTHING_THERE}
-    # frames that hold what the animal sits on stay, and with them the ends of its feet
-    held = max((z for name, z in at.items() if name not in empty), default=np.inf)
-    return [
-        LeftOut(
-            frame.name,
-            f"its plane lies {at[frame.name] - held:.1f} depths of field behind all that is sharp",
-        )
-        for k, frame in enumerate(sweep.frames)
-        if sweep.usable[k]
-        and frame.name in empty
-        and at.get(frame.name, -np.inf) > held + NUMBERS.behind_dof
-    ]
-
-
 def _rounded(depth: NDArray[np.float32]) -> NDArray[np.float32]:
     """Depth to one part in 30,000: finer is no knowledge, and packs badly and slowly."""
     bits = depth.view(np.uint32) + np.uint32(0x80)
@@ -140,8 +100,14 @@ def _rounded(depth: NDArray[np.float32]) -> NDArray[np.float32]:
     return bits.view(np.float32)
 
 
-def _write(
-    sweep: Sweep,
+def _write_quick(
+    linear: NDArray[np.float32], icc: bytes | None, exif_from: Path, out: Path
+) -> None:
+    """Write the JPEG for a quick look."""
+    write_jpeg(out / "picture.jpg", encode(linear, icc, 8), icc, exif_from)
+
+
+def _write_maps(
     painted: Painted,
     ground: DepthMap,
     box: tuple[int, int, int, int],
@@ -149,7 +115,7 @@ def _write(
     out: Path,
     progress: Progress,
 ) -> None:
-    """Write the files, maps first, the picture last."""
+    """Write where the picture comes from, how deep it lies, and how sure that is."""
     x0, y0, x1, y1 = box
     part = (slice(y0, y1), slice(x0, x1))
     size = (painted.depth.shape[1], painted.depth.shape[0])
@@ -171,17 +137,7 @@ def _write(
     np.rint(shown, out=shown)
     shown /= np.float32(255)
     write_map(out / "confidence.tif", np.ascontiguousarray(shown))
-    del shown
     progress("writing", 3, _FILES)
-    exif_from = sweep.frames[sweep.reference].path
-    linear = painted.linear[y0:y1]
-    rgb8 = np.ascontiguousarray(encode(linear, painted.icc, 8)[:, x0:x1])
-    write_jpeg(out / "picture.jpg", rgb8, painted.icc, exif_from)
-    del rgb8
-    progress("writing", 4, _FILES)
-    rgb16 = np.ascontiguousarray(encode(linear, painted.icc, 16)[:, x0:x1])
-    write_picture(out / "picture.tif", rgb16, painted.icc, exif_from)
-    progress("writing", 5, _FILES)
 
 
 def merge_sweep(
@@ -226,25 +182,9 @@ def merge_sweep(
         When a file can't be written.
     """
     begun = time.monotonic()
-    left = _left_out(sweep) + ([] if with_background else _behind(sweep))
-    gone = {item.frame for item in left}
-    used = [k for k in range(len(sweep.frames)) if sweep.frames[k].name not in gone]
-    if len(used) < 2:
-        msg = (
-            f"{sweep.frames[sweep.reference].name}: only {len(used)} frame of this run can be "
-            "merged; take a sweep of at least two sharp frames"
-        )
-        raise SweepError(msg)
-    volume = focus_volume(sweep, used, progress)
-    ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
-    del volume
-    gains = light_gains(sweep, used, ground.depth, ground.known)
-    moved = find_moved(sweep, used, gains, ground, progress)
-    stretches = choose_stretches(sweep, used, gains, ground, moved, progress)
-    if stretches.moved:
-        volume = focus_volume(sweep, used, progress, stretches)
-        ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
-        del volume
+    ready = prepare(sweep, with_background=with_background, progress=progress)
+    used, left, gains = list(ready.used), list(ready.left_out), ready.gains
+    ground, stretches = ready.ground, ready.stretches
     sweep.lumas.forget()  # painting needs the room
     if group_frames is None:
         painted = paint(sweep, decoder, used, gains, ground, stretches=stretches, progress=progress)
@@ -275,12 +215,24 @@ def merge_sweep(
             "sharp there; choose another reference frame, or accept less with --keep-less"
         )
         raise SweepError(msg)
-    moved = find_moved(sweep, chosen, gains[merged], ground, progress)
-    suspicious = list_suspicious(sweep, painted, ground, moved, stretches.of(merged), box)
+    moved = ready.moved
+    if painted.failed or stretches.moved:
+        moved = find_moved(sweep, chosen, gains[merged], ground, progress)
     progress("writing", 0, _FILES)
     make_folder(out)
     unit, depth_scale = _depth_unit(sweep)
-    _write(sweep, painted, ground, box, depth_scale, out, progress)
+    with ThreadPoolExecutor(1) as other:
+        stay = stretches.of(merged)
+        spots = other.submit(list_suspicious, sweep, painted, ground, moved, stay, box)
+        part = painted.linear[y0:y1, x0:x1]
+        quick = other.submit(_write_quick, part, painted.icc, reference.path, out)
+        _write_maps(painted, ground, box, depth_scale, out, progress)
+        suspicious = spots.result()
+        quick.result()
+    progress("writing", 4, _FILES)
+    # the picture comes last: with it the merge is whole
+    write_picture(out / "picture.tif", encode(part, painted.icc, 16), painted.icc, reference.path)
+    progress("writing", 5, _FILES)
     write_views(_views(sweep, chosen, gains[merged], box, depth_scale), out)
     names = tuple(sweep.frames[k].name for k in chosen)
     return Merge(

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import itertools
-from collections import deque
-from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any, TypeVar
 
-THREADS = 2
+from haltere.align.ahead import THREADS
 
 Result = TypeVar("Result")
-Item = TypeVar("Item")
 
 
 def compiled(plain: Callable[..., Result]) -> Callable[..., Result]:
@@ -32,35 +30,6 @@ def compiled(plain: Callable[..., Result]) -> Callable[..., Result]:
     # products may be added in one step; sums keep their order, and NaN stays NaN
     fast: Callable[..., Result] = njit(nogil=True, cache=True, fastmath={"contract"})(plain)
     return fast
-
-
-def in_turn(work: Callable[[Item], Result], items: Iterable[Item]) -> Iterator[Result]:
-    """Give ``work(item)`` of one item after the other, worked out by two threads ahead of time.
-
-    Parameters
-    ----------
-    work : callable
-        What each item needs; it may run beside itself.
-    items : iterable
-        Items.
-
-    Yields
-    ------
-    object
-        Results in the order of the items; a few more than there are threads are held.
-    """
-    waiting: deque[Future[Result]] = deque()
-    with ThreadPoolExecutor(THREADS) as pool:
-        try:
-            for item in items:
-                waiting.append(pool.submit(work, item))
-                if len(waiting) > THREADS:
-                    yield waiting.popleft().result()
-            while waiting:
-                yield waiting.popleft().result()
-        finally:
-            for one in waiting:
-                one.cancel()
 
 
 def in_stretches(loop: Callable[..., None], count: int, *given: Any) -> None:

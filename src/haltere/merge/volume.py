@@ -8,12 +8,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.align.ahead import in_turn
 from haltere.align.pose import homography, plane_depth
 from haltere.align.solve import centred, scaled
 from haltere.focus.curves import curve_shape, detail
 from haltere.merge.limits import NUMBERS
 from haltere.merge.taken import Stretches
-from haltere.merge.threads import compiled, in_stretches, in_turn
+from haltere.merge.threads import compiled, in_stretches
 from haltere.progress import Progress, silent
 from haltere.sweeps.sweep import Sweep
 

@@ -1,0 +1,133 @@
+"""What must be known of a sweep before its picture is painted, at whatever size."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.errors import SweepError
+from haltere.merge.brightness import light_gains
+from haltere.merge.depth import DepthMap, depth_map
+from haltere.merge.limits import NUMBERS
+from haltere.merge.merged import LeftOut
+from haltere.merge.moved import Moved, find_moved
+from haltere.merge.stretches import choose_stretches
+from haltere.merge.taken import Stretches
+from haltere.merge.volume import focus_volume
+from haltere.progress import Progress, silent
+from haltere.sweeps.choice import NOTHING_THERE
+from haltere.sweeps.sweep import Sweep
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A sweep that can be painted.
+
+    Attributes
+    ----------
+    used : tuple of int
+        Frames to paint from.
+    left_out : tuple of LeftOut
+        Those that are not, and why.
+    gains : ndarray of float64, shape (len(used),)
+        Factors on linear light.
+    ground : DepthMap
+        Depth of each place.
+    moved : Moved
+        Where frames contradict each other, at the depth known before any was kept out of a part.
+    stretches : Stretches
+        Frames for parts that moved.
+    """
+
+    used: tuple[int, ...]
+    left_out: tuple[LeftOut, ...]
+    gains: NDArray[np.float64]
+    ground: DepthMap
+    moved: Moved
+    stretches: Stretches
+
+
+def prepare(
+    sweep: Sweep, *, with_background: bool = False, progress: Progress = silent
+) -> Prepared:
+    """Choose the frames of a sweep, even out their light, and tell the depth of every place.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Solved sweep, its analysis pictures still at hand.
+    with_background : bool
+        Take also frames whose planes lie wholly behind the animal.
+    progress : Progress, optional
+        Told of every step; may raise to cancel.
+
+    Returns
+    -------
+    Prepared
+        All that painting needs but the frames themselves.
+
+    Raises
+    ------
+    SweepError
+        When there are fewer than two usable frames.
+    """
+    left = _left_out(sweep) + ([] if with_background else _behind(sweep))
+    gone = {item.frame for item in left}
+    used = [k for k in range(len(sweep.frames)) if sweep.frames[k].name not in gone]
+    if len(used) < 2:
+        msg = (
+            f"{sweep.frames[sweep.reference].name}: only {len(used)} frame of this run can be "
+            "merged; take a sweep of at least two sharp frames"
+        )
+        raise SweepError(msg)
+    volume = focus_volume(sweep, used, progress)
+    ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
+    del volume
+    gains = light_gains(sweep, used, ground.depth, ground.known)
+    moved = find_moved(sweep, used, gains, ground, progress)
+    stretches = choose_stretches(sweep, used, gains, ground, moved, progress)
+    if stretches.moved:
+        volume = focus_volume(sweep, used, progress, stretches)
+        ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
+        del volume
+    return Prepared(tuple(used), tuple(left), gains, ground, moved, stretches)
+
+
+def _left_out(sweep: Sweep) -> list[LeftOut]:
+    """Frames that are not usable, each with the strongest of its faults."""
+    said = {plane.frame: plane for plane in sweep.coverage.planes}
+    left = []
+    for k, frame in enumerate(sweep.frames):
+        if sweep.usable[k]:
+            continue
+        plane = said.get(frame.name)
+        faults = sorted(plane.faults, key=lambda f: -f.confidence) if plane else []
+        if faults:
+            why = f"{faults[0].kind}: {faults[0].detail}"
+        else:
+            why = "it could not be placed in the sweep"
+        left.append(LeftOut(frame.name, why))
+    return left
+
+
+def _behind(sweep: Sweep) -> list[LeftOut]:
+    """Frames whose planes lie wholly behind the animal: they would only make backdrop sharp."""
+    choice = sweep.coverage.choice
+    if choice is None or not choice.frames:
+        return []
+    at = {p.frame: p.position_dof for p in sweep.coverage.planes if p.position_dof is not None}
+    empty = {one.frame for one in choice.left_out if one.why == NOTHING_THERE}
+    # frames that hold what the animal sits on stay, and with them the ends of its feet
+    held = max((z for name, z in at.items() if name not in empty), default=np.inf)
+    return [
+        LeftOut(
+            frame.name,
+            f"its plane lies {at[frame.name] - held:.1f} depths of field behind all that is sharp",
+        )
+        for k, frame in enumerate(sweep.frames)
+        if sweep.usable[k]
+        and frame.name in empty
+        and at.get(frame.name, -np.inf) > held + NUMBERS.behind_dof
+    ]
