@@ -1,14 +1,17 @@
 """What a merge of 60 frames of 20 megapixels costs, beside decoding them and the plain recipe.
 
     python benchmarks/merge_speed.py PLACE [--frames 60] [--times 3] [--seed 1] [--plain]
+        [--raw] [--enlarged 4] [--only merge ...]
 
-Makes, once, in the folder PLACE the sweep of `watch_speed.py` with files of 7 to 8 MB (4:2:2).
-Then, in turn and as often as asked, each in processes of its own: all frames decoded to full-size
-colour and dropped, two processes with the fastest decoder; `haltere merge`, from the start of
-Python to the last file on the disk, nothing known of the frames; with `--plain` the plain recipe.
-Told are seconds by the clock, seconds of processor time of the whole tree of processes, and its
-peak memory (resident, sampled ten times a second; pages that processes share are counted once).
-At most 4 times decoding and an eighth of the plain recipe are wanted, and 1.5 GiB.
+Makes, once, in the folder PLACE the sweep of `watch_speed.py` with files of 7 to 8 MB (4:2:2),
+or raw.  Then, in turn and as often as asked, each in processes of its own: all frames decoded to
+full-size colour and dropped, two processes with the fastest decoder (raw: developed with the
+options that haltere has it developed with); `haltere merge`, from the start of Python to the last
+file on the disk, nothing known of the frames; with `--plain` the plain recipe.  Told are seconds
+by the clock, and seconds of processor time of the whole tree of processes.  After these each runs
+once more for its peak memory (resident, sampled ten times a second; pages that processes share are
+counted once), which would slow a run that is timed.  At most 4 times decoding (raw: 1.5 times) and
+an eighth of the plain recipe are wanted, and 1.5 GiB at 20 megapixels, 4 GiB at 60.
 """
 
 from __future__ import annotations
@@ -46,11 +49,18 @@ class Cost:
 
 
 def decode(paths: list[str]) -> None:
-    """Decode files to full-size colour, one after the other."""
+    """Decode files to full-size colour, or develop them, one after the other."""
+    import rawpy
     import simplejpeg
 
+    from haltere.frames.decode import DEVELOPED
+
     for path in paths:
-        simplejpeg.decode_jpeg(Path(path).read_bytes(), "RGB")
+        if path.endswith(".DNG"):
+            with rawpy.imread(path) as raw:
+                raw.postprocess(**DEVELOPED)
+        else:
+            simplejpeg.decode_jpeg(Path(path).read_bytes(), "RGB")
 
 
 def _tree(top: int) -> list[int]:
@@ -73,8 +83,8 @@ def _memory_mib(top: int) -> float:
     return total
 
 
-def cost(*commands: list[str]) -> Cost:
-    """Run commands beside each other and measure them together."""
+def cost(*commands: list[str], memory: bool = False) -> Cost:
+    """Run commands beside each other and measure them together: their time, or their memory."""
     peak = [0.0]
     over = threading.Event()
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
@@ -89,11 +99,13 @@ def cost(*commands: list[str]) -> Cost:
                 continue
 
     watcher = threading.Thread(target=watch)
-    watcher.start()
+    if memory:
+        watcher.start()
     failed = [one.wait() for one in running]
     clock = time.perf_counter() - begun
     over.set()
-    watcher.join()
+    if memory:
+        watcher.join()
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     if any(failed):
         sys.exit(f"{commands[0]} failed")
@@ -109,20 +121,27 @@ def main() -> None:
     parser.add_argument("--times", type=int, default=3)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--plain", action="store_true", help="the plain recipe too, once")
+    parser.add_argument("--raw", action="store_true", help="frames are raw files")
+    parser.add_argument("--enlarged", type=int, default=TIMES, help="7 for 61 megapixels")
+    parser.add_argument("--only", nargs="+", help="some of them: decoding, merge, plain recipe")
     words = parser.parse_args()
-    folder = words.place / f"merge-{words.frames}-{words.seed}"
-    make(folder, words.frames, words.seed, False, QUALITY, NOISE)
+    kind = f"{'raw' if words.raw else 'merge'}-{words.frames}-{words.seed}"
+    if words.enlarged != TIMES:
+        kind += f"-{words.enlarged}"
+    folder = words.place / kind
+    shape = {"times": words.enlarged, "raw": words.raw}
+    make(folder, words.frames, words.seed, False, QUALITY, NOISE, **shape)
     told = json.loads((folder / "told.json").read_text())
-    files = sorted(str(path) for path in folder.glob("*.JPG"))
+    files = sorted(str(path) for path in folder.glob("*.DNG" if words.raw else "*.JPG"))
     each = sum(Path(path).stat().st_size for path in files) / len(files) / 1e6
-    print(f"commit {_commit()}, seed {words.seed}, {len(files)} frames of {SMALL[0] * TIMES} x")
-    print(f"{SMALL[1] * TIMES} px, {each:.1f} MB each\n")
+    print(f"commit {_commit()}, seed {words.seed}, {len(files)} frames of")
+    print(f"{SMALL[0] * words.enlarged} x {SMALL[1] * words.enlarged} px, {each:.1f} MB each\n")
     print("| what | s by the clock | s of processor time | peak MiB | others running |")
     print("| --- | --- | --- | --- | --- |")
     python, here = sys.executable, __file__
     recipe = str(Path(here).with_name("plain_recipe.py"))
-    floors, merges, plain = [], [], []
-    for turn in range(words.times):
+    taken: dict[str, list[Cost]] = {}
+    for turn in range(words.times + 1):
         with tempfile.TemporaryDirectory(prefix="haltere-speed-") as out:
             merge = [
                 python, "-m", "haltere", "merge", str(folder), "--out", f"{out}/merged",
@@ -135,17 +154,22 @@ def main() -> None:
             if words.plain and turn == 0:
                 ways["plain recipe"] = [[python, recipe, str(folder), f"{out}/plain"]]
             for name, commands in ways.items():
+                if words.only and name not in words.only:
+                    continue
                 busy = os.getloadavg()[0]
+                if turn == words.times:
+                    print(f"| {name} | | | {cost(*commands, memory=True).peak_mib:.0f} | |")
+                    continue
                 one = cost(*commands)
-                {"decoding": floors, "merge": merges}.get(name, plain).append(one)
+                taken.setdefault(name, []).append(one)
                 print(
-                    f"| {name} | {one.clock_s:.1f} | {one.processor_s:.1f} | {one.peak_mib:.0f} "
-                    f"| {busy:.1f} |",
+                    f"| {name} | {one.clock_s:.1f} | {one.processor_s:.1f} | | {busy:.1f} |",
                     flush=True,
                 )
     print()
-    for what, rivals in (("decoding", floors), ("the plain recipe", plain)):
-        if rivals:
+    for what in ("decoding", "plain recipe"):
+        if what in taken and "merge" in taken:
+            rivals, merges = taken[what], taken["merge"]
             clock = min(m.clock_s for m in merges) / min(r.clock_s for r in rivals)
             spent = min(m.processor_s for m in merges) / min(r.processor_s for r in rivals)
             print(f"merge over {what}: {clock:.3f} by the clock, {spent:.3f} of processor time")

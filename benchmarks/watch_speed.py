@@ -29,6 +29,7 @@ import cv2
 import numpy as np
 
 from haltere.frames import Decoder, find_frames
+from haltere.scene.dng import mosaic, write_dng
 from haltere.scene.exif import Shot, exif_bytes
 from haltere.scene.exposure import expose
 from haltere.scene.kits import pick_outfit
@@ -48,9 +49,17 @@ PIECES = 6
 
 
 def make(
-    folder: Path, frames: int, seed: int, gap: bool, quality: int = QUALITY, noise: Sensor = NOISE
+    folder: Path,
+    frames: int,
+    seed: int,
+    gap: bool,
+    quality: int = QUALITY,
+    noise: Sensor = NOISE,
+    *,
+    times: int = TIMES,
+    raw: bool = False,
 ) -> None:
-    """Render the sweep, once; `told.json` is written last."""
+    """Render the sweep as JPEG or, 12 bit a pixel, as raw, once; `told.json` is written last."""
     if (folder / "told.json").exists():
         return
     from PIL import Image
@@ -62,9 +71,9 @@ def make(
     lens = outfit.lens
     gain = quick_gain(run.stage, lens)
     clock = datetime(2031, 6, 3, 6, 12, 5, tzinfo=timezone(timedelta(hours=2)))
-    size = (SMALL[0] * TIMES, SMALL[1] * TIMES)
+    size = (SMALL[0] * times, SMALL[1] * times)
     for k, take in enumerate(run.takes):
-        path = folder / f"HL{k + 1:06d}.JPG"
+        path = folder / f"HL{k + 1:06d}.{'DNG' if raw else 'JPG'}"
         if path.exists():
             continue
         light = expose(
@@ -72,12 +81,18 @@ def make(
         )
         light = light * np.float32(gain * take.gain)
         large = np.asarray(cv2.resize(light, size, interpolation=cv2.INTER_CUBIC), np.float32)
-        picture = Image.fromarray(tone(add_noise(large, noise, 7919 * seed + k)))
+        noisy = add_noise(large, noise, 7919 * seed + k)
+        picture = Image.fromarray(tone(noisy))
         shot = Shot(
             clock + timedelta(seconds=take.time_s), 1 / 200, lens.f_number, 200, lens.focal_mm,
             size[0] / lens.sensor_width_mm, size, "HL-3", "3141592", "macro", k + 1,
         )  # fmt: skip
         partial = path.with_suffix(".part")
+        if raw:
+            preview = np.asarray(picture.resize((size[0] // 2, size[1] // 2)))
+            write_dng(partial, mosaic(noisy), preview, shot)
+            partial.rename(path)
+            continue
         picture.save(partial, "JPEG", quality=quality, subsampling="4:2:2")
         data, block = partial.read_bytes(), exif_bytes(shot)
         head = b"\xff\xd8\xff\xe1" + (len(block) + 2).to_bytes(2, "big") + block
