@@ -26,6 +26,7 @@ from haltere.frames import Decoder, Skipped, find_frames, write_jpeg, write_map,
 from haltere.frames.frame import Frame
 from haltere.keepers.verdict import Eye, JudgedFrame, Keepers, Verdict
 from haltere.merge.merged import LeftOut, Merge, Suspicious
+from haltere.merge.preview import Preview
 from haltere.merge.views import View, Views
 from haltere.runs import Splitting
 from haltere.runs.run import Pass, Run
@@ -203,6 +204,17 @@ class StandInEngine:
         self._note("merge_sweep", out=out, **more)
         return made_merge(sweep.frames, out)
 
+    def preview_sweep(
+        self, sweep: StandInSweep, decoder: Decoder, out: Path, **more: Any
+    ) -> Preview:
+        """Write a tiny picture."""
+        self._note("preview_sweep", out=out, **more)
+        out.mkdir(parents=True, exist_ok=True)
+        write_jpeg(out / "preview.jpg", np.full((40, 60, 3), 90, np.uint8), None)
+        names = tuple(frame.name for frame in sweep.frames)
+        left = (LeftOut("M_0009.JPG", "smeared by motion"),)
+        return Preview("preview.jpg", 0.25, names[0], names, left, (0, 0, 240, 160), 0.9, 0.5)
+
 
 @pytest.fixture
 def engine(monkeypatch: pytest.MonkeyPatch, cache: Path) -> StandInEngine:
@@ -213,6 +225,7 @@ def engine(monkeypatch: pytest.MonkeyPatch, cache: Path) -> StandInEngine:
         ("keepers", "judge_burst"),
         ("sweeps", "solve_sweep"),
         ("merge", "merge_sweep"),
+        ("merge", "preview_sweep"),
     ):
         monkeypatch.setattr(f"haltere.{room}.{name}", getattr(made, name))
         monkeypatch.setattr(f"haltere.evening.work.{name}", getattr(made, name))

@@ -15,6 +15,7 @@ from haltere.doors.cli import run
 from haltere.doors.schemas import VERBS, schema
 from haltere.keepers.verdict import Keepers
 from haltere.merge.merged import Merge
+from haltere.merge.preview import Preview
 from haltere.runs.run import Run
 from haltere.sweeps.coverage import Coverage
 
@@ -83,6 +84,15 @@ def test_merge_prints_what_its_schema_says(
     check("merge", said)
 
 
+def test_a_preview_prints_what_its_schema_says_and_merges_nothing(
+    capsys: Any, card: Path, engine: Any, tmp_path: Path
+) -> None:
+    said = call(capsys, "merge", card, "--preview", "--json", "--out", tmp_path / "m")
+    check("preview", said)
+    assert [path.name for path in (tmp_path / "m").iterdir()] == [said["preview"]]
+    assert [name for name, _ in engine.asked] == ["solve_sweep", "preview_sweep"]
+
+
 def test_evening_prints_what_its_schema_says(
     capsys: Any, card: Path, engine: Any, tmp_path: Path
 ) -> None:
@@ -134,6 +144,7 @@ def test_nothing_skipped_leaves_no_key_behind(capsys: Any, card: Path, engine: A
         ("keepers", Keepers, []),
         ("gaps", Coverage, []),
         ("merge", Merge, []),
+        ("preview", Preview, []),
         ("runs", Run, ["$defs", "run"]),
     ],
 )

@@ -57,6 +57,8 @@ def test_a_failure_is_one_sentence_and_exit_code_1(
         ["evening", "{card}", "--pupil-distance", "-4"],
         ["merge", "{card}", "--out", "{card}/merged"],
         ["merge", "{card}", "--out", "{card}"],
+        ["merge", "{card}", "--preview", "--group", "8"],
+        ["merge", "{card}", "--preview", "--keep-less"],
         ["evening", "{card}", "--kit", "{card}/notes.txt"],
     ],
 )

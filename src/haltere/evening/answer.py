@@ -11,6 +11,7 @@ from typing import Any
 from haltere.frames.frame import Skipped
 from haltere.keepers.verdict import Keepers
 from haltere.merge.merged import Merge
+from haltere.merge.preview import Preview
 from haltere.runs.run import Run
 from haltere.show.outing import WorkedRun
 from haltere.sweeps.coverage import Coverage
@@ -23,14 +24,14 @@ _ROW = re.compile(rf"\[\n\s*{_ONE}(?:,\n\s*{_ONE})*\n\s*\]")
 text can look like it, because JSON writes a line's end in a text as two signs."""
 
 
-def answer(result: Keepers | Coverage | Merge | Run | Skipped) -> Answer:
+def answer(result: Keepers | Coverage | Merge | Preview | Run | Skipped) -> Answer:
     """Turn a result into plain lists and dictionaries; the field names are the keys.
 
     The blur of a gap follows from its width, and is told with it.
 
     Parameters
     ----------
-    result : Keepers or Coverage or Merge or Run or Skipped
+    result : Keepers or Coverage or Merge or Preview or Run or Skipped
         What a room found.
     """
     said = asdict(result)

@@ -32,7 +32,7 @@ from haltere.frames.frame import Frame
 from haltere.keepers import judge_burst
 from haltere.keepers.verdict import Keepers
 from haltere.kit import Capture, Kit
-from haltere.merge import merge_sweep
+from haltere.merge import Preview, merge_sweep, preview_sweep
 from haltere.merge.limits import NUMBERS as MERGING
 from haltere.merge.merged import Merge
 from haltere.progress import Progress, silent
@@ -40,6 +40,7 @@ from haltere.runs import Splitting, split_runs
 from haltere.sweeps import solve_sweep
 from haltere.sweeps.choice import NUMBERS as CHOICE
 from haltere.sweeps.coverage import Coverage
+from haltere.sweeps.sweep import Sweep
 
 Result = TypeVar("Result", Keepers, Coverage, Merge, Splitting)
 
@@ -315,12 +316,7 @@ class Work:
             covered(coverage)
         if coverage is not None and merged is not None:
             return merged
-        solved_key = step_key("solve", frames, _solving(capture, reference))
-        sweep = solved_before(
-            self.book, solved_key, frames, self.decoder, capture, progress
-        ) or solve_sweep(frames, self.decoder, capture, reference=reference, progress=progress)
-        with closing(sweep):
-            keep_solved(self.book, solved_key, sweep)
+        with self._solved(frames, capture, reference, progress) as sweep:
             if coverage is None:
                 coverage = told_against_eye(sweep, self.decoder, progress=progress)
                 record(self.book, self.outing_id, "gaps", subject, gaps_key, params, coverage)
@@ -348,6 +344,60 @@ class Work:
         made = [out / name for name in files]
         record(self.book, self.outing_id, "merge", subject, merge_key, place, merged, made)
         return merged
+
+    def preview(
+        self,
+        frames: Sequence[Frame],
+        capture: Capture,
+        out: Path,
+        *,
+        reference: str | None = None,
+        with_background: bool = False,
+        progress: Progress = silent,
+    ) -> Preview:
+        """Merge one sweep at a quarter of its size; nothing of it but the solution is remembered.
+
+        Parameters
+        ----------
+        frames : sequence of Frame
+            Of the run.
+        capture : Capture
+            How it was taken.
+        out : Path
+            Folder for the picture.
+        reference : str, optional
+            Frame whose view counts.
+        with_background : bool, optional
+            Merge also frames whose planes lie wholly behind the animal.
+        progress : Progress, optional
+            Told of each step.
+
+        Returns
+        -------
+        Preview
+            The picture, named relative to `out`.
+        """
+        with self._solved(frames, capture, reference, progress) as sweep:
+            return preview_sweep(
+                sweep, self.decoder, out, with_background=with_background, progress=progress
+            )
+
+    @contextmanager
+    def _solved(
+        self,
+        frames: Sequence[Frame],
+        capture: Capture,
+        reference: str | None,
+        progress: Progress,
+    ) -> Iterator[Sweep]:
+        """Solve a sweep, or bring it back as it was solved before."""
+        key = step_key("solve", frames, _solving(capture, reference))
+        sweep = solved_before(
+            self.book, key, frames, self.decoder, capture, progress
+        ) or solve_sweep(frames, self.decoder, capture, reference=reference, progress=progress)
+        with closing(sweep):
+            keep_solved(self.book, key, sweep)
+            yield sweep
 
     def _step(
         self,

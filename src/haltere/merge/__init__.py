@@ -4,6 +4,7 @@ A solved sweep comes in; a merged picture, its maps and an account of them go ou
 """
 
 from haltere.merge.merged import LeftOut, Merge, Suspicious
+from haltere.merge.preview import Preview, preview_sweep
 from haltere.merge.sweep import merge_sweep
 
-__all__ = ["LeftOut", "Merge", "Suspicious", "merge_sweep"]
+__all__ = ["LeftOut", "Merge", "Preview", "Suspicious", "merge_sweep", "preview_sweep"]

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from haltere.align.pose import homography
 from haltere.errors import FrameError
 from haltere.frames import Decoder, Pixels, to_linear
+from haltere.frames.decode import reduced_size
+from haltere.frames.decoder import Member
 from haltere.merge.depth import DepthMap
 from haltere.merge.kernel import block_bounds, fast_closest, fast_paint, kernel_table
 from haltere.merge.limits import NUMBERS
@@ -169,6 +171,7 @@ def paint(
     ground: DepthMap,
     *,
     stretches: Stretches | None = None,
+    longest_px: int | None = None,
     progress: Progress = silent,
 ) -> Painted:
     """Paint every pixel from the frames whose planes lie at its depth.
@@ -190,6 +193,9 @@ def paint(
         Depth to paint at.
     stretches : Stretches, optional
         Frames for parts that moved; without it all frames are taken everywhere.
+    longest_px : int, optional
+        Longest side of the picture, painted from frames that are decoded small (of pairs the
+        JPEG); without it full size.
     progress : Progress, optional
         Told of each frame.
 
@@ -199,7 +205,7 @@ def paint(
         The sums, divided by their weights.
     """
     reference = sweep.frames[sweep.reference]
-    width, height = reference.width_px, reference.height_px
+    width, height = reduced_size(reference.width_px, reference.height_px, longest_px)
     scale = sweep.lumas.shape[1] / width
     rows, cols = ground.depth.shape
     chosen = stretches or all_frames((rows, cols), len(used))
@@ -224,11 +230,12 @@ def paint(
     largest = np.zeros((height, width), np.float32)
     origin = np.full((height, width), 65535, np.uint16)
     taps = kernel_table()
-    raw = all(sweep.frames[k].raw_path is not None for k in used)
+    raw = longest_px is None and all(sweep.frames[k].raw_path is not None for k in used)
     icc: bytes | None = None
     failed: dict[int, str] = {}
     frames = [sweep.frames[k] for k in used]
-    stream = decoder.stream(frames, "rgb", ahead=1, member="raw" if raw else "jpeg")
+    member: Member = "raw" if raw else "jpeg"
+    stream = decoder.stream(frames, "rgb", longest_px, ahead=1, member=member)
     light: Map | None = None
     for index, (_, pixels) in enumerate(stream):
         if isinstance(pixels, FrameError):

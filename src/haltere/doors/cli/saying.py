@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from haltere.frames.frame import Skipped
     from haltere.keepers.verdict import Keepers
     from haltere.merge.merged import Merge
+    from haltere.merge.preview import Preview
     from haltere.runs.run import Run
     from haltere.show.outing import WorkedRun
     from haltere.sweeps.coverage import Coverage
@@ -112,6 +114,24 @@ def say_merge(merge: Merge, out: str) -> None:
     for left in merge.left_out:
         say(f"  not merged: {left.frame}: {left.why}")
     say(f"The picture and its maps are in {out}.")
+
+
+def say_preview(
+    preview: Preview, folder: Path, skipped: Sequence[Skipped], *, as_json: bool
+) -> None:
+    """Print where the small picture lies, in words or as JSON."""
+    if as_json:
+        from haltere.evening import answer, with_skipped
+        from haltere.evening import as_json as written
+
+        say_json(written(with_skipped(answer(preview), skipped)))
+        return
+    part = f"1/{round(1 / preview.scale)}"
+    used = words.counted(len(preview.frames_used), "frame")
+    say(f"Painted {used} at {part} of the size into {folder / preview.preview}.")
+    for left in preview.left_out:
+        say(f"  not merged: {left.frame}: {left.why}")
+    say_skipped(skipped)
 
 
 def say_worked(worked: WorkedRun) -> None:

@@ -16,6 +16,7 @@ VERBS = (
     "keepers",
     "gaps",
     "merge",
+    "preview",
     "repair",
     "relief",
     "finish",
