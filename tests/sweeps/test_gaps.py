@@ -45,6 +45,15 @@ def test_a_missing_stretch_without_animal_is_no_gap():
     assert find_holes(depth, trusted, trusted, along, DOF) == []
 
 
+def test_a_hole_that_only_the_animals_tip_reaches_into_is_no_gap():
+    depth, trusted = surface()
+    planes = np.array([z for z in np.arange(1.0, 19.5, 0.5) if not 8.2 < z < 11.4])
+    tip, body = trusted & (depth < 9.1), trusted & (depth < 10.5)
+
+    assert find_holes(depth, tip, tip, planes, DOF) == []
+    assert [h.kind for h in find_holes(depth, body, body, planes, DOF)] == ["inside"]
+
+
 def test_a_second_pass_closes_the_gap_of_the_first():
     depth, trusted = surface()
     first = [z for z in np.arange(1.0, 19.5, 0.5) if not 8.2 < z < 11.4]

@@ -24,6 +24,9 @@ class GapNumbers:
     least_dof : float
         Uncovered depth that is called a gap; below it the blur stays under twice the circle of
         confusion and is hard to see.
+    least_seen_dof : float
+        What must be left of it where the animal begins or ends in it: a stretch below half a depth
+        of field is no gap, however wide the hole is around it.
     end_dof : float
         How far beyond the outermost plane a place must peak to be missing at an end; more than
         inside, since the peak is extrapolated.
@@ -55,6 +58,7 @@ class GapNumbers:
     """
 
     least_dof: float = 0.7
+    least_seen_dof: float = 0.5
     end_dof: float = 0.7
     places: int = 14
     energy: float = 2.0
@@ -133,8 +137,11 @@ def find_holes(depth: Floats, trusted: Mask, strong: Mask, along: Floats, dof: f
         if end - start < NUMBERS.least_dof * dof:
             continue
         places = _cluster(animal & (depth > start) & (depth < end))
-        if places.sum() >= NUMBERS.places:
-            holes.append(_within(Hole("inside", start, end, places), depth, covered))
+        if places.sum() < NUMBERS.places:
+            continue
+        hole = _within(Hole("inside", start, end, places), depth, covered)
+        if hole.end - hole.start >= NUMBERS.least_seen_dof * dof:
+            holes.append(hole)
     for kind, beyond in (("near-end", first - depth), ("far-end", depth - last)):
         outside = animal & (beyond > 0.5 * dof)
         if ground is not None:
