@@ -116,6 +116,7 @@ def made_merge(frames: Sequence[Frame], out: Path) -> Merge:
     write_map(out / "depth.tif", index.astype(np.float32))
     write_map(out / "confidence.tif", np.ones((40, 60), np.float32))
     write_map(out / "seen.tif", np.full((50, 80), 255, np.uint8))
+    write_map(out / "noise.tif", np.full((4, 6), 0.2, np.float32))
     taken = tuple(View(one.name, str(one.path), None, (0.0,) * 6, 1.0) for one in frames)
     views = Views((320, 240), (10, 10, 70, 50), (320, 240), 400.0, 0.01, 20.0, False, taken)
     (out / "views.json").write_bytes(msgspec.json.encode(views))
@@ -124,7 +125,7 @@ def made_merge(frames: Sequence[Frame], out: Path) -> Merge:
         "merged.tif", "merged.jpg", "origin.tif", "depth.tif", "confidence.tif", "seen.tif",
         "views.json", "mm",
         names[len(names) // 2], names, (LeftOut("M_0009.JPG", "smeared by motion"),),
-        (10, 10, 70, 50), 0.94, (spot,), 1.5, 210.0,
+        (10, 10, 70, 50), 0.94, (spot,), 1.5, 210.0, "noise.tif",
     )  # fmt: skip
 
 

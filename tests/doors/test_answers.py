@@ -27,6 +27,7 @@ FILES = (
     "confidence_map",
     "seen_map",
     "views",
+    "noise_map",
 )
 REGISTRY: Any = Registry().with_resources(
     [(f"haltere:{verb}", Resource.from_contents(schema(verb))) for verb in VERBS]

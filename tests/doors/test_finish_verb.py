@@ -200,6 +200,49 @@ def test_lines_that_can_not_be_measured_are_refused(
     assert "Traceback" not in capsys.readouterr().err
 
 
+def test_a_kept_line_is_told_again_until_it_is_taken_back(
+    merged: Path, kit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    line = ("--kit", kit, "--line", "10,10 90,10")
+    first = call(capsys, "measure", merged, *line, "--keep", "left  feeler", "--json")
+    call(capsys, "measure", merged, *line, "--keep", "body")
+    said = call(capsys, "measure", merged, "--json")
+    Draft202012Validator(schema("measure")).validate(said)
+    assert [one["name"] for one in said["kept"]] == ["left feeler", "body"]
+    assert said["kept"][0]["measured"] == {
+        key: first[key] for key in ("points_px", *list(said["kept"][0]["measured"])[1:])
+    }
+    assert said["kept"][0]["line"]["points_px"] == [[10.0, 10.0], [90.0, 10.0]]
+    assert "Taken back" in call(capsys, "measure", merged, "--undo")
+    assert "left feeler" in call(capsys, "measure", merged)
+    call(capsys, "measure", merged, "--undo")
+    assert "No line is written down" in call(capsys, "measure", merged)
+    assert "nothing to take back" in call(capsys, "measure", merged, "--undo")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("--keep", "x"), ("--undo", "--line", "1,1 9,9"), ("--line", "1,1 9,9", "--keep", "x" * 61)],
+)
+def test_lines_that_can_not_be_kept_are_refused(
+    merged: Path, kit: Path, words: tuple[str, ...], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["measure", str(merged), "--kit", str(kit), *words]) == 2
+    assert call(capsys, "measure", merged, "--json") == {"kept": []}
+
+
+def test_a_line_on_a_lone_picture_needs_a_book(
+    merged: Path, kit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    picture = tmp_path / "lone.tif"
+    picture.write_bytes((merged / "picture.tif").read_bytes())
+    words = ["measure", str(picture), "--kit", str(kit), "--line", "1,1 9,9", "--keep", "body"]
+    assert run(words) == 2
+    assert "--book" in capsys.readouterr().err
+    said = call(capsys, *words, "--book", tmp_path / "book", "--json")
+    assert [one["name"] for one in said["kept"]] == ["body"]
+
+
 def test_dust_that_can_not_be_told_is_said_and_nothing_is_healed(
     merged: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -16,7 +16,7 @@ from haltere.frames import Decoder, Frame, find_frames
 from haltere.merge.merged import Merge
 from haltere.scene import render_sweep
 
-FILES = ("picture.tif", "origin.tif", "depth.tif", "confidence.tif", "seen.tif")
+FILES = ("picture.tif", "origin.tif", "depth.tif", "confidence.tif", "seen.tif", "noise.tif")
 
 
 @pytest.fixture(scope="module")

@@ -20,6 +20,7 @@ from haltere.fieldbook import (
     repairs_of,
 )
 from haltere.fieldbook.finishing import finishings_of, keep_finishing
+from haltere.fieldbook.measured import keep_line, lines_of
 from haltere.fieldbook.unload import unload
 from haltere.fieldbook.verify import verify
 from haltere.merge.merged import Merge
@@ -96,6 +97,8 @@ def merged_into(book: Book, pictures: Path) -> Path:
     keep_repair(book, out, "mark", Repair(0, "a.jpg", None, ((0, 0), (1, 0), (1, 1)), None))
     keep_finishing(book, out, {"warmth": 1})
     keep_finishing(book, pictures / "a.jpg", {"warmth": 2})
+    keep_line(book, out, "body", {"a": 1})
+    keep_line(book, pictures / "a.jpg", "leg", {"a": 2})
     return out
 
 
@@ -115,6 +118,7 @@ def test_a_moved_or_copied_book_finds_its_own_merges_patches_and_settings(
         assert merge.whole
         assert [one.frame for one in repairs_of(moved, out, "mark")] == ["a.jpg"]
         assert [one.settings for one in finishings_of(moved, out)] == [{"warmth": 1}]
+        assert [one.said for one in lines_of(moved, out)] == [{"a": 1}]
         assert frames_in(moved, 1)[0].path.is_relative_to(disks / "one")
         before = moved.connection.total_changes
     with open_book(new) as again:
@@ -133,6 +137,7 @@ def test_pictures_that_lie_in_the_book_by_themselves_move_with_it(book: Book, di
         assert [one.folder for one in outings(moved)] == [here]
         assert frames_in(moved, 1)[0].path == here / "a.jpg"
         assert [one.settings for one in finishings_of(moved, here / "a.jpg")] == [{"warmth": 2}]
+        assert [one.said for one in lines_of(moved, here / "a.jpg")] == [{"a": 2}]
 
 
 def test_other_pictures_under_the_same_name_are_not_taken_for_those_that_are_gone(

@@ -424,3 +424,9 @@ def test_what_is_no_picture_is_said(tmp_path: Path) -> None:
     for path in (tmp_path, tmp_path / "x.jpg"):
         with pytest.raises(HaltereError):
             sources_of(path)
+
+
+def test_words_that_no_field_holds_are_refused_before_anything_is_written() -> None:
+    assert Caption("x" * 10_000).text
+    with pytest.raises(UsageError, match="say it shorter"):
+        Caption("x" * 9_000, keywords=("y" * 1_001,))

@@ -14,6 +14,7 @@ from PIL import Image
 
 from haltere.doors.bench import worker
 from haltere.evening.finishing import one_source
+from haltere.evening.ruled import kept
 from haltere.evening.settled import settings_of
 from haltere.fieldbook import (
     answers_in,
@@ -222,6 +223,32 @@ def test_a_length_holds_the_truth_within_its_interval(walk: Begin, merged: Merge
     page.keyboard.press("a")
     page.get_by_text(re.compile(r"mm long, \d+ ± \d+ degrees")).wait_for()
     assert page.get_by_role("row").count() == 3
+
+
+def test_a_written_line_is_there_again_and_can_be_taken_back(walk: Begin, merged: Merged) -> None:
+    seen = opened(walk, merged, "measure")
+    page = seen.page
+    for x, y in merged.eyes():
+        page.mouse.click(*seen.at(x + 0.5, y + 0.5))
+        page.wait_for_timeout(400)  # two clicks in a row would be a double click
+    page.get_by_label("what it measures").fill("between the eyes")
+    page.get_by_role("button", name="Write it down").click()
+    panel = page.get_by_role("complementary", name="Measuring")
+    line = panel.get_by_role("listitem").filter(has_text="between the eyes")
+    line.wait_for()
+    with open_book(merged.book) as book:
+        (row,) = kept(book, one_source(merged.folder))
+    assert (row.name, len(row.line.points_px)) == ("between the eyes", 2)
+    assert row.measured.text in line.inner_text()
+
+    page.reload()
+    line.wait_for()
+    page.get_by_role("button", name="between the eyes").click()
+    panel.get_by_role("status").filter(has_text="mm long").wait_for()
+    page.get_by_role("button", name="Take the last one back").click()
+    line.wait_for(state="hidden")
+    with open_book(merged.book) as book:
+        assert kept(book, one_source(merged.folder)) == ()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -16,6 +16,7 @@ from haltere.scene import make_card
 
 FILES = (
     "picture.tif", "picture.jpg", "origin.tif", "depth.tif", "confidence.tif", "seen.tif",
+    "noise.tif",
 )  # fmt: skip
 
 

@@ -400,3 +400,8 @@ def test_an_outside_reader_finds_nothing_but_the_owner_in_a_picture(
             }
             assert (image.read_xmp(), image.read_iptc(), image.read_comment()) == ({}, {}, "")
             assert image.read_thumbnail() == b""
+
+
+def test_days_the_wrong_way_round_are_refused(kept: Book, tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="swap them"):
+        export(kept, Wanted(since="2031-12-01", until="2031-01-01"), TITLES, tmp_path / "out")

@@ -12,6 +12,7 @@ from haltere.errors import UsageError
 from haltere.evening.book_of_merge import book_of
 from haltere.evening.capture import Told, capture_of
 from haltere.evening.dust_of_merge import DustFound, without_dust
+from haltere.evening.noise_of_merge import averaged_of
 from haltere.evening.settled import budget_of, settings_of, smear_of, views_of
 from haltere.fieldbook.finishing import keep_finishing, undo_finishing
 from haltere.finish.crop import CropBudget
@@ -198,7 +199,12 @@ def finish(
             spots = without_dust(source, views, light, icc, decoder, progress)
             light = spots.light
         rendered = render(
-            light, settings, capture, _mm_per_px(told, capture, views), progress=progress
+            light,
+            settings,
+            capture,
+            _mm_per_px(told, capture, views),
+            averaged_of(source),
+            progress=progress,
         )
         smear_px = smear_of(book, source) if asked.smear_px is None else asked.smear_px
         if not undo and any(value is not None for value in changes.values()):

@@ -232,4 +232,5 @@ def _within(merge: Merge, folder: str) -> Merge:
         confidence_map=f"{folder}/{merge.confidence_map}",
         seen_map=f"{folder}/{merge.seen_map}",
         views=f"{folder}/{merge.views}",
+        noise_map=None if merge.noise_map is None else f"{folder}/{merge.noise_map}",
     )

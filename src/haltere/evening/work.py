@@ -340,8 +340,9 @@ class Work:
             merged.confidence_map,
             merged.seen_map,
             merged.views,
+            merged.noise_map,
         )
-        made = [out / name for name in files]
+        made = [out / name for name in files if name is not None]
         record(self.book, self.outing_id, "merge", subject, merge_key, place, merged, made)
         return merged
 

@@ -373,6 +373,19 @@ _PLANS = (
     ) STRICT""",
 )
 
+_MEASURED = (
+    # lines along an animal, with what came of them when they were drawn
+    """CREATE TABLE measured (
+        id INTEGER PRIMARY KEY,
+        picture TEXT NOT NULL,
+        name TEXT NOT NULL,
+        said TEXT NOT NULL,
+        done TEXT NOT NULL,
+        undone TEXT
+    ) STRICT""",
+    "CREATE INDEX measured_of_picture ON measured (picture)",
+)
+
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     _FIRST,
     _SIGHTINGS,
@@ -382,4 +395,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     _JOBS,
     _STANDS,
     _PLANS,
+    _MEASURED,
 )

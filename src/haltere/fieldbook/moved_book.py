@@ -40,13 +40,17 @@ def follow(book: Book) -> int:
             write.execute("UPDATE outing SET folder = ? WHERE id = ?", (new, number))
             for column in _PATHS:
                 _begin_anew(write, "frame", column, old, new, number)
-            _begin_anew(write, "finishing", "picture", old, new)
+            for table in ("finishing", "measured"):
+                _begin_anew(write, table, "picture", old, new)
         for step, made in steps.items():
             write.execute("UPDATE step SET made = ? WHERE id = ?", (json.dumps(made.now), step))
             for old, new in made.folders.items():
-                for table, column in (("repair", "folder"), ("finishing", "picture")):
+                for table, column in _MADE:
                     write.execute(f"UPDATE {table} SET {column} = ? WHERE {column} = ?", (new, old))
     return len(moved) + len(steps)
+
+
+_MADE = (("repair", "folder"), ("finishing", "picture"), ("measured", "picture"))
 
 
 def _begin_anew(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from haltere.errors import UsageError
+from haltere.finish.limits import DELIVERY
 
 XMP_MARK = b"http://ns.adobe.com/xap/1.0/\0"
 # codes of the IPTC's list of digital source types, as of 2024-09-17
@@ -92,6 +93,12 @@ class Caption:
         for words in (self.text, self.creator, self.rights, *self.keywords):
             if any(ord(letter) < 32 and letter not in "\n\t" for letter in words):
                 raise UsageError("a caption holds plain letters; leave out control characters")
+        said = "".join((self.text, self.creator, self.rights, *self.keywords)).encode()
+        if len(said) > DELIVERY.most_words:
+            raise UsageError(
+                f"caption, maker, rights and keywords take {len(said)} letters together, and a "
+                f"picture's fields hold {DELIVERY.most_words}; say it shorter"
+            )
 
     def full_text(self, made: Made) -> str:
         """Put caption and disclosure together, as readers show them.

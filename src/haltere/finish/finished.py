@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from haltere.errors import UsageError
 from haltere.finish.crop import Box, crop_box
-from haltere.finish.noise import measure_noise
+from haltere.finish.noise import Averaged, measure_noise
 from haltere.finish.restoring import Wanted, restore
 from haltere.finish.scale_bar import Bar, bar_for, burnt_in
 from haltere.finish.settings import Settings
@@ -37,7 +37,8 @@ class Rendered:
     restored_at : float or None
         Effective f-number whose diffraction was undone.
     noise_share : float or None
-        One sigma of the noise at a light of 0.2, over that light; None where it was not measured.
+        One sigma of the noise at a light of 0.2, over that light, on average over a merge; None
+        where it was not measured.
     """
 
     picture: Light
@@ -53,6 +54,7 @@ def render(
     settings: Settings,
     capture: Capture,
     mm_per_px: float | None,
+    averaged: Averaged | None = None,
     *,
     progress: Progress = silent,
 ) -> Rendered:
@@ -68,6 +70,8 @@ def render(
         How it was taken.
     mm_per_px : float or None
         Size of a pixel on the animal, for the bar.
+    averaged : Averaged, optional
+        For a merge: what averaging left of one frame's noise.
     progress : Progress, optional
         Told of the tiles; it may raise to cancel.
 
@@ -85,17 +89,21 @@ def render(
     bar = None
     if settings.bar != "none":
         if mm_per_px is None:
-            raise UsageError(
-                "a scale bar needs the size of a pixel on the animal; give --magnification or --kit"
+            told = (
+                ("--magnification", capture.magnification),
+                ("--kit, which knows the width of a pixel", capture.pixel_pitch_mm),
             )
+            missing = " and ".join(words for words, value in told if value is None)
+            raise UsageError(f"a scale bar needs the size of a pixel on the animal; give {missing}")
         bar = bar_for(box[2] - box[0], mm_per_px, settings.bar_mm)
     done, restored_at, noise_share = light, None, None
     if settings.sharpness > 0.0 or settings.calm > 0.0:
         wanted = wanted_of(settings, capture)
-        noise = measure_noise(light)
+        noise = measure_noise(light, averaged)
         at = np.full(1, 0.2, np.float32)
-        noise_share = float(np.sqrt(noise.variance(at)[0]) / 0.2)
-        done = restore(light, wanted, noise, progress=progress)
+        left = 1.0 if averaged is None else float(np.mean(averaged.share))
+        noise_share = float(np.sqrt(left * noise.variance(at)[0]) / 0.2)
+        done = restore(light, wanted, noise, averaged, progress=progress)
         restored_at = wanted.effective if settings.sharpness > 0.0 else None
     done = toned(done, settings.tone)
     part = (slice(box[1], box[3]), slice(box[0], box[2]))

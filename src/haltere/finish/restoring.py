@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from haltere import optics
 from haltere.errors import UsageError
 from haltere.finish.limits import RESTORE
-from haltere.finish.noise import Noise, measure_noise
+from haltere.finish.noise import Averaged, Noise, measure_noise, resampled
 from haltere.progress import Progress, silent
 
 Light = NDArray[np.float32]
@@ -48,6 +48,7 @@ def restore(
     picture: Light,
     wanted: Wanted,
     noise: Noise | None = None,
+    averaged: Averaged | None = None,
     *,
     threads: int = 2,
     progress: Progress = silent,
@@ -68,7 +69,9 @@ def restore(
     wanted : Wanted
         How much of what.
     noise : Noise, optional
-        Of one pixel; measured on the picture itself when left out.
+        Of one pixel, before a merge averaged; measured on the picture itself when left out.
+    averaged : Averaged, optional
+        For a merge: how much of that noise is left at each place.
     threads : int, optional
         Tiles at a time; the result does not depend on it.
     progress : Progress, optional
@@ -87,19 +90,22 @@ def restore(
     _refuse(picture, wanted)
     if wanted.sharpness <= 0.0 and wanted.calm <= 0.0:
         return picture.copy()
-    known = noise or measure_noise(picture)
-    detail = _detail(picture, wanted, known)
+    known = noise or measure_noise(picture, averaged)
+    left = 1.0 if averaged is None else float(np.mean(averaged.share))
+    detail = _detail(picture, wanted, known, left)
     high, wide = picture.shape[:2]
     out = np.empty_like(picture)
     side = RESTORE.tile_px
     tiles = [(y, x) for y in range(0, high, side) for x in range(0, wide, side)]
-    mean = float(np.mean(known.variance(picture[::8, ::8])))
-    filters = _Filters.of(wanted, RESTORE.doubt * mean / detail)
+    mean = left * float(np.mean(known.variance(picture[::8, ::8])))
+    filters = _Filters.of(wanted, RESTORE.doubt * mean / detail, averaged is not None)
 
     def one(place: tuple[int, int]) -> None:
         y, x = place
         bottom, right = min(y + side, high), min(x + side, wide)
-        out[y:bottom, x:right] = _tile(picture, (y, x, bottom, right), wanted, known, filters)
+        out[y:bottom, x:right] = _tile(
+            picture, (y, x, bottom, right), wanted, known, averaged, filters
+        )
 
     with ThreadPoolExecutor(max(1, threads)) as pool:
         jobs = [pool.submit(one, tile) for tile in tiles]
@@ -136,7 +142,7 @@ def _fineness(rows: int, columns: int, *, half: bool) -> Floats:
     return np.asarray(np.hypot(np.fft.fftfreq(rows)[:, None], across[None, :]), np.float64)
 
 
-def _detail(picture: Light, wanted: Wanted, noise: Noise) -> float:
+def _detail(picture: Light, wanted: Wanted, noise: Noise, left: float) -> float:
     """Power of the picture's own detail times frequency, squared: what the lens left, undone."""
     side = min(RESTORE.prior_px, *picture.shape[:2])
     cut = optics.sharp_limit(optics.LAST_TRACE) / wanted.effective * wanted.pixel_pitch_mm
@@ -151,7 +157,7 @@ def _detail(picture: Light, wanted: Wanted, noise: Noise) -> float:
         for x in np.linspace(0, picture.shape[1] - side, count).round().astype(int):
             piece = picture[y : y + side, x : x + side, 1].astype(np.float64)
             power = np.abs(np.fft.rfft2((piece - piece.mean()) * window)) ** 2 / (window**2).sum()
-            power = power[band] - float(np.mean(noise.variance(piece.astype(np.float32))))
+            power = power[band] - left * float(np.mean(noise.variance(piece.astype(np.float32))))
             found.append(float(np.mean(power / passed[band] ** 2 * nu[band] ** 2)))
     return max(float(np.mean(found)), RESTORE.least_variance)
 
@@ -160,21 +166,28 @@ def _detail(picture: Light, wanted: Wanted, noise: Noise) -> float:
 class _Filters:
     """Numbers of the inverse that are alike for all tiles.
 
-    `bound` is noise over detail; `powers` (3, 8, 8) says how noise of each channel reaches the
-    cosines of a block after the inverse.
+    `bound` is noise over detail; `plain` and `powers` (3, 8, 8) say how noise of each channel
+    reaches the cosines of a block, before and after the inverse.
     """
 
     wanted: Wanted
     bound: float
+    plain: NDArray[np.float32]
     powers: NDArray[np.float32]
 
     @classmethod
-    def of(cls, wanted: Wanted, bound: float) -> _Filters:
+    def of(cls, wanted: Wanted, bound: float, merged: bool) -> _Filters:
         from haltere.finish.blocks import block_powers
 
-        start = cls(wanted, bound, np.zeros((3, 8, 8), np.float32))
-        gains = start.gains(_fineness(_GRID, _GRID, half=False))
-        return cls(wanted, bound, np.stack([block_powers(gain) for gain in gains]))
+        nothing = np.zeros((3, 8, 8), np.float32)
+        start = cls(wanted, bound, nothing, nothing)
+        white = np.ones((_GRID, _GRID))
+        if merged:
+            along = np.sqrt(resampled(np.asarray(np.fft.fftfreq(_GRID), np.float64)))
+            white = along[:, None] * along[None, :]
+        gains = white * start.gains(_fineness(_GRID, _GRID, half=False))
+        plain = np.broadcast_to(block_powers(white), (3, 8, 8))
+        return cls(wanted, bound, plain, np.stack([block_powers(gain) for gain in gains]))
 
     def passed(self, nu: Floats) -> Floats:
         """Contrast of each channel at frequencies in cycles per pixel, shape (3, ...)."""
@@ -188,22 +201,35 @@ class _Filters:
 
 
 def _tile(
-    picture: Light, box: tuple[int, int, int, int], wanted: Wanted, noise: Noise, filters: _Filters
+    picture: Light,
+    box: tuple[int, int, int, int],
+    wanted: Wanted,
+    noise: Noise,
+    averaged: Averaged | None,
+    filters: _Filters,
 ) -> Light:
     import cv2
 
     m = RESTORE.margin_px
     y, x, bottom, right = box
-    piece = _with_margin(picture, box, m)
+    rows = _mirrored(np.arange(y - m, bottom + m), picture.shape[0])
+    columns = _mirrored(np.arange(x - m, right + m), picture.shape[1])
+    piece = np.ascontiguousarray(picture[rows[:, None], columns[None, :]])
+    left = np.ones((1, 1), np.float32)
+    if averaged is not None:
+        left = averaged.at(rows, columns, (picture.shape[0], picture.shape[1]))
     variances = [
-        noise.variance(np.asarray(cv2.blur(piece[..., c], (5, 5)), np.float32)) for c in range(3)
+        left * noise.variance(np.asarray(cv2.blur(piece[..., c], (5, 5)), np.float32))
+        for c in range(3)
     ]
-    calm = np.maximum(_calmed(piece, variances, np.ones((3, 8, 8), np.float32)), np.float32(0.0))
+    calm = np.maximum(_calmed(piece, variances, filters.plain), np.float32(0.0))
     done = calm
     if wanted.sharpness > 0.0:
         nu = _fineness(*piece.shape[:2], half=True)
         start = _calmed(_filtered(piece, filters.gains(nu)), variances, filters.powers)
-        full = _held(piece, _nearer(start, calm, filters.passed(nu), rounds_of(wanted)), wanted)
+        full = _held(
+            piece, _nearer(start, calm, filters.passed(nu), rounds_of(filters.bound)), wanted
+        )
         done = calm + np.float32(wanted.sharpness) * (full - calm)
     if wanted.calm < 1.0:  # the grain comes back as it was, not sharpened
         done = done + np.float32(1.0 - wanted.calm) * (piece - calm)
@@ -211,22 +237,21 @@ def _tile(
     return np.maximum(inside, np.float32(0.0))
 
 
-def rounds_of(wanted: Wanted) -> int:
-    """Tell how many rounds of Richardson and Lucy's rule a blur takes.
+def rounds_of(bound: float) -> int:
+    """Tell how many rounds of Richardson and Lucy's rule a picture stands.
 
     Parameters
     ----------
-    wanted : Wanted
-        Tells how wide the blur is.
+    bound : float
+        Power of its noise over that of its detail: the more noise, the sooner they sharpen it.
 
     Returns
     -------
     int
-        More for a wider one, within bounds.
+        Within bounds; the same for all tiles of a picture.
     """
-    wide = optics.WAVELENGTH_MM * wanted.effective / wanted.pixel_pitch_mm
     low, top = RESTORE.rounds
-    return min(max(round(RESTORE.rounds_per_px * wide), low), top)
+    return round(min(max(RESTORE.rounds_noise / max(bound, 1e-9), low), top))
 
 
 def _filtered(piece: Light, gains: Floats) -> Light:
@@ -258,14 +283,6 @@ def _nearer(start: Light, seen: Light, passed: Floats, rounds: int) -> Light:
         )
         before, now = now, after
     return now
-
-
-def _with_margin(picture: Light, box: tuple[int, int, int, int], margin: int) -> Light:
-    """Give a tile with what lies about it, mirrored at the picture's border."""
-    high, wide = picture.shape[:2]
-    rows = _mirrored(np.arange(box[0] - margin, box[2] + margin), high)
-    columns = _mirrored(np.arange(box[1] - margin, box[3] + margin), wide)
-    return np.ascontiguousarray(picture[rows[:, None], columns[None, :]])
 
 
 def _mirrored(index: NDArray[np.int64], size: int) -> NDArray[np.int64]:

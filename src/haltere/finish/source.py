@@ -88,7 +88,8 @@ def _frame(path: Path) -> Frame:
     found = find_frames([path])
     if not found.frames:
         why = found.skipped[0].why if found.skipped else "is no picture"
-        raise FrameError(f"{path}: {why}; give a JPEG, TIFF or raw file")
+        cure = "" if ";" in why else "; give a JPEG, TIFF or raw file"
+        raise FrameError(f"{path}: {why}{cure}")
     return found.frames[0]
 
 

@@ -56,6 +56,9 @@ class Merge:
         Places to look at first.
     seconds, peak_mib : float
         What it cost.
+    noise_map : str or None
+        Small float32 TIFF over the picture: how much of one frame's noise averaging left, as
+        variance; None in a merge by an older haltere.
     """
 
     picture: str
@@ -74,3 +77,4 @@ class Merge:
     suspicious: tuple[Suspicious, ...]
     seconds: float
     peak_mib: float
+    noise_map: str | None = None

@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 
 from haltere.errors import SweepError
 from haltere.frames import Decoder, encode, make_folder, write_jpeg, write_map, write_picture
+from haltere.merge.averaged import FILE as NOISE
+from haltere.merge.averaged import noise_left
 from haltere.merge.crop import whole_part
 from haltere.merge.depth import DepthMap
 from haltere.merge.in_groups import paint_in_groups
@@ -140,6 +142,16 @@ def _write_maps(
     progress("writing", 3, _FILES)
 
 
+def _part_of(
+    small: NDArray[np.float32], shape: tuple[int, ...], box: tuple[int, int, int, int]
+) -> NDArray[np.float32]:
+    """Give the part of a small map that the picture shows, in steps of a hundredth."""
+    down, across = small.shape[0] / shape[0], small.shape[1] / shape[1]
+    rows = slice(round(box[1] * down), max(round(box[3] * down), round(box[1] * down) + 1))
+    columns = slice(round(box[0] * across), max(round(box[2] * across), round(box[0] * across) + 1))
+    return np.ascontiguousarray(np.round(small[rows, columns], 2), np.float32)
+
+
 def merge_sweep(
     sweep: Sweep,
     decoder: Decoder,
@@ -221,8 +233,10 @@ def merge_sweep(
     progress("writing", 0, _FILES)
     make_folder(out)
     unit, depth_scale = _depth_unit(sweep)
+    stay = stretches.of(merged)
+    left_of_noise = noise_left(sweep, chosen, gains[merged], ground, stay)
+    write_map(out / NOISE, _part_of(left_of_noise, painted.whole.shape, box))
     with ThreadPoolExecutor(1) as other:
-        stay = stretches.of(merged)
         spots = other.submit(list_suspicious, sweep, painted, ground, moved, stay, box)
         part = painted.linear[y0:y1, x0:x1]
         quick = other.submit(_write_quick, part, painted.icc, reference.path, out)
@@ -252,4 +266,5 @@ def merge_sweep(
         suspicious=suspicious,
         seconds=time.monotonic() - begun,
         peak_mib=peak_mib(),
+        noise_map=NOISE,
     )

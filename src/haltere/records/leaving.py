@@ -248,6 +248,8 @@ def _refuse(wanted: Wanted, titles: Titles) -> None:
             datetime.fromisoformat(day or "2031-06-14")
         except ValueError:
             raise UsageError(f"--{option} {day}: give a day as 2031-06-14") from None
+    if wanted.since and wanted.until and wanted.until[:10] < wanted.since[:10]:
+        raise UsageError(f"--until {wanted.until} lies before --since {wanted.since}: swap them")
 
 
 def _chosen(book: Book, wanted: Wanted) -> list[SightingRow]:

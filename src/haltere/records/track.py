@@ -214,7 +214,9 @@ def _not_covered(track: tuple[Fix, ...], moment: datetime, name: str, apart_s: f
         datetime.fromtimestamp(fix.time_s, zone).strftime("%Y-%m-%d %H:%M")
         for fix in (track[0], track[-1])
     )
+    days = apart_s / 86_400.0
+    apart = f"{apart_s / 60.0:.0f} min" if days < 2.0 else f"{days:.0f} days"
     return UsageError(
-        f"{name} covers {first} to {last} and its nearest fix is {apart_s / 60:.0f} min from "
+        f"{name} covers {first} to {last} and its nearest fix is {apart} from "
         f"{moment:%Y-%m-%d %H:%M}; give another track, set --clock or --time-zone, or say --at"
     )

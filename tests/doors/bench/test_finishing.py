@@ -16,6 +16,8 @@ def test_a_run_that_is_not_merged_has_nothing_to_crop(page: TestClient) -> None:
         page.get(HERE), page.get(f"{HERE}/carries"), page.post(f"{HERE}/undo"),
         page.post(HERE, json={"crop": "1:1"}), page.post(f"{HERE}/deliver", json={}),
         page.post(f"{HERE}/measure", json={"points_px": [[0, 0], [9, 9]]}),
+        page.post(f"{HERE}/lines", json={"points_px": [[0, 0], [9, 9]], "name": "body"}),
+        page.post(f"{HERE}/lines/undo"),
     ):  # fmt: skip
         assert answer.status_code == 404
         assert "merge it again" in answer.json()["error"]
@@ -32,6 +34,7 @@ def test_a_run_that_is_not_merged_has_nothing_to_crop(page: TestClient) -> None:
 )
 def test_absurd_lines_are_refused(page: TestClient, body: dict[str, object]) -> None:
     assert page.post(f"{HERE}/measure", json=body).status_code == 422
+    assert page.post(f"{HERE}/lines", json=body).status_code == 422
 
 
 def test_a_delivery_is_given_only_to_the_picture_that_it_was_made_of(

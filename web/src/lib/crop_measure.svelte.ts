@@ -1,7 +1,7 @@
 /** A crop and a line on a picture while they are being drawn. */
 import { sentence } from "./api";
 import { cropWords, fitted, gripAt, pulled, ratioOf, wholeOf, type Box, type Grip, type Size } from "./crop";
-import { carries, measure, settle, stands, unsettle, type CarriedSaid, type FinishSaid, type LineSaid } from "./finish";
+import { carries, keepLine, measure, settle, stands, undoLine, unsettle, type CarriedSaid, type FinishSaid, type KeptLine, type LineSaid } from "./finish";
 import { notice } from "./notice.svelte";
 import type { Corner, Sweep } from "./picture";
 
@@ -147,16 +147,49 @@ export class CropMeasure {
   }
   async #rule(turn: number): Promise<void> {
     try {
-      const found = await measure(this.where, {
-        points_px: this.points, click_px: this.clickPx || 1, flat: this.flat,
-        known_mm: this.known?.mm ?? null, known_error_mm: this.known?.error ?? 0,
-        along_px: this.known?.along ?? null,
-      });
+      const found = await measure(this.where, this.#asked());
       if (turn !== this.#turn) return;
       this.line = found;
       this.error = "";
     } catch (error) {
       if (turn === this.#turn) [this.line, this.error] = [undefined, sentence(error)];
+    }
+  }
+  #asked() {
+    return {
+      points_px: this.points, click_px: this.clickPx || 1, flat: this.flat,
+      known_mm: this.known?.mm ?? null, known_error_mm: this.known?.error ?? 0,
+      along_px: this.known?.along ?? null,
+    };
+  }
+  /** Writes the drawn line down, and begins another. */
+  async keepLine(name: string): Promise<boolean> {
+    if (this.points.length < 2 || !(await this.#told(keepLine(this.where, { ...this.#asked(), name })))) return false;
+    notice.say("Written down.");
+    this.clear();
+    return true;
+  }
+  async takeLineBack(): Promise<void> {
+    if (await this.#told(undoLine(this.where))) notice.say("Taken back.");
+  }
+  /** Lays a line that was written down on the picture again. */
+  lay(one: KeptLine): void {
+    const { line } = one;
+    this.known = line.known_mm && line.along_px ? { mm: line.known_mm, error: line.known_error_mm ?? 0, along: [line.along_px[0] as Corner, line.along_px[1] as Corner] } : null;
+    this.flat = line.flat ?? false;
+    this.clickPx = line.click_px ?? 1;
+    this.held = -1;
+    this.ruled(line.points_px.map(([x, y]): Corner => [x, y]));
+  }
+  /** Hears what stands without touching what is drawn. */
+  async #told(asked: Promise<FinishSaid>): Promise<boolean> {
+    try {
+      this.told = await asked;
+      this.error = "";
+      return true;
+    } catch (error) {
+      this.error = sentence(error);
+      return false;
     }
   }
   readonly point = (x: number, y: number): void => {

@@ -5,6 +5,7 @@ import type { Sweep } from "./picture";
 export type FinishSaid = Schemas["FinishSaid"];
 export type CarriedSaid = Schemas["CarriedSaid"];
 export type LineSaid = Schemas["LineSaid"];
+export type KeptLine = Schemas["KeptLine"];
 export type LineAsked = Schemas["LineAsked"];
 export type DeliverAsked = Schemas["DeliverAsked"];
 export type DeliveredSaid = Schemas["DeliveredSaid"];
@@ -24,6 +25,10 @@ export const unsettle = (where: Sweep) =>
   said<FinishSaid>(client.POST(`${PLACE}/undo`, { params: { path: path(where) } }));
 export const measure = (where: Sweep, body: LineAsked) =>
   said<LineSaid>(client.POST(`${PLACE}/measure`, { params: { path: path(where) }, body }));
+export const keepLine = (where: Sweep, body: Schemas["LineKept"]) =>
+  said<FinishSaid>(client.POST(`${PLACE}/lines`, { params: { path: path(where) }, body }));
+export const undoLine = (where: Sweep) =>
+  said<FinishSaid>(client.POST(`${PLACE}/lines/undo`, { params: { path: path(where) } }));
 export const deliver = (where: Sweep, body: DeliverAsked) =>
   said<JobSaid>(client.POST(`${PLACE}/deliver`, { params: { path: path(where) }, body }));
 export const delivered = (where: Sweep, job: number) =>

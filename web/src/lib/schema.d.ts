@@ -632,6 +632,46 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/outings/{outing}/runs/{run}/finish/lines": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Keep Measured
+         * @description Write a measured line down, with what came of it.
+         */
+        post: operations["keep_measured_api_outings__outing__runs__run__finish_lines_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outings/{outing}/runs/{run}/finish/lines/undo": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Take Line Back
+         * @description Take the last measured line back.
+         */
+        post: operations["take_line_back_api_outings__outing__runs__run__finish_lines_undo_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/outings/{outing}/runs/{run}/finish/measure": {
         parameters: {
             query?: never;
@@ -1867,6 +1907,8 @@ export interface components {
          *         Width and height of the largest print that still looks sharp.
          *     viewing_mm : float
          *         From where that print is looked at.
+         *     motion_px : float
+         *         Length of the smear that was counted with.
          *     warnings : tuple of str
          *         What the crop promises and can't keep.
          *     text : str
@@ -1886,6 +1928,8 @@ export interface components {
             kept_mp: number;
             /** Limited By */
             limited_by: string;
+            /** Motion Px */
+            motion_px: number;
             /** Print Mm */
             print_mm: [
                 number,
@@ -2039,7 +2083,7 @@ export interface components {
             /** Height */
             height: number;
             /** Marks */
-            marks: (components["schemas"]["Line"] | components["schemas"]["Box"] | components["schemas"]["Shape"] | components["schemas"]["Text"] | components["schemas"]["Loop"] | components["schemas"]["Strokes"])[];
+            marks: (components["schemas"]["haltere__show__drawing__Line"] | components["schemas"]["Box"] | components["schemas"]["Shape"] | components["schemas"]["Text"] | components["schemas"]["Loop"] | components["schemas"]["Strokes"])[];
             /** Width */
             width: number;
         };
@@ -2366,6 +2410,8 @@ export interface components {
          *         Whether lengths can be measured in depth.
          *     can_undo : bool
          *         Whether settings can be taken back.
+         *     lines : tuple of KeptLine
+         *         Measured lines that were written down, oldest first.
          */
         FinishSaid: {
             /** Can Undo */
@@ -2373,6 +2419,8 @@ export interface components {
             carried: components["schemas"]["CarriedSaid"];
             /** In Depth */
             in_depth: boolean;
+            /** Lines */
+            lines: components["schemas"]["KeptLine"][];
             scale: components["schemas"]["Scale"] | null;
             settings: components["schemas"]["Settings"];
             /** Size Px */
@@ -2846,6 +2894,36 @@ export interface components {
             verdict: components["schemas"]["Verdict"];
         };
         /**
+         * KeptLine
+         * @description A measured line of the field book.
+         *
+         *     Attributes
+         *     ----------
+         *     number : int
+         *         Its number.
+         *     name : str
+         *         What it measures, in the person's words; may be empty.
+         *     line : Line
+         *         As it was drawn.
+         *     measured : Measured
+         *         What came of it then.
+         *     scale : Scale
+         *         The scale behind it then.
+         *     written : str
+         *         When, UTC.
+         */
+        KeptLine: {
+            line: components["schemas"]["haltere__evening__ruled__Line"];
+            measured: components["schemas"]["Measured"];
+            /** Name */
+            name: string;
+            /** Number */
+            number: number;
+            scale: components["schemas"]["Scale"];
+            /** Written */
+            written: string;
+        };
+        /**
          * KeptSaid
          * @description One plan that was kept, with what was asked and what it said in short.
          */
@@ -3012,35 +3090,6 @@ export interface components {
             pupil_mm: number;
         };
         /**
-         * Line
-         * @description A straight stroke, in drawing units.
-         */
-        Line: {
-            /**
-             * Dashed
-             * @default false
-             */
-            dashed: boolean;
-            /**
-             * Ink
-             * @enum {string}
-             */
-            ink: "paper" | "card" | "ink" | "soft" | "line" | "accent" | "warn" | "wash" | "warnwash" | "pass1" | "pass2" | "pass3" | "pass4";
-            /**
-             * Width
-             * @default 1
-             */
-            width: number;
-            /** X0 */
-            x0: number;
-            /** X1 */
-            x1: number;
-            /** Y0 */
-            y0: number;
-            /** Y1 */
-            y1: number;
-        };
-        /**
          * LineAsked
          * @description A line with corners to be measured, pixels of the picture.
          *
@@ -3084,6 +3133,50 @@ export interface components {
             known_error_mm: number;
             /** Known Mm */
             known_mm?: number | null;
+            /** Points Px */
+            points_px: [
+                number,
+                number
+            ][];
+        };
+        /**
+         * LineKept
+         * @description A line to be written down, and what it measures.
+         */
+        LineKept: {
+            /** Along Px */
+            along_px?: [
+                [
+                    number,
+                    number
+                ],
+                [
+                    number,
+                    number
+                ]
+            ] | null;
+            /**
+             * Click Px
+             * @default 1
+             */
+            click_px: number;
+            /**
+             * Flat
+             * @default false
+             */
+            flat: boolean;
+            /**
+             * Known Error Mm
+             * @default 0
+             */
+            known_error_mm: number;
+            /** Known Mm */
+            known_mm?: number | null;
+            /**
+             * Name
+             * @default
+             */
+            name: string;
             /** Points Px */
             points_px: [
                 number,
@@ -3291,6 +3384,9 @@ export interface components {
          *         Places to look at first.
          *     seconds, peak_mib : float
          *         What it cost.
+         *     noise_map : str or None
+         *         Small float32 TIFF over the picture: how much of one frame's noise averaging left, as
+         *         variance; None in a merge by an older haltere.
          */
         Merge: {
             /** Confidence Map */
@@ -3315,6 +3411,8 @@ export interface components {
             kept_share: number;
             /** Left Out */
             left_out: components["schemas"]["LeftOut"][];
+            /** Noise Map */
+            noise_map?: string | null;
             /** Origin Map */
             origin_map: string;
             /** Peak Mib */
@@ -5067,6 +5165,85 @@ export interface components {
              * @default []
              */
             without: string[];
+        };
+        /**
+         * Line
+         * @description A line with corners, and what its scale comes from.
+         *
+         *     Attributes
+         *     ----------
+         *     points_px : tuple of (float, float)
+         *         Its corners, pixels of the picture.
+         *     click_px : float
+         *         How well they were pointed at, one sigma.
+         *     flat : bool
+         *         Leave depth out.
+         *     known_mm, known_error_mm, along_px : float or tuple or None
+         *         Something of known length in the picture, one sigma of it, and its two ends.
+         */
+        haltere__evening__ruled__Line: {
+            /** Along Px */
+            along_px?: [
+                [
+                    number,
+                    number
+                ],
+                [
+                    number,
+                    number
+                ]
+            ] | null;
+            /**
+             * Click Px
+             * @default 1
+             */
+            click_px: number;
+            /**
+             * Flat
+             * @default false
+             */
+            flat: boolean;
+            /**
+             * Known Error Mm
+             * @default 0
+             */
+            known_error_mm: number;
+            /** Known Mm */
+            known_mm?: number | null;
+            /** Points Px */
+            points_px: [
+                number,
+                number
+            ][];
+        };
+        /**
+         * Line
+         * @description A straight stroke, in drawing units.
+         */
+        haltere__show__drawing__Line: {
+            /**
+             * Dashed
+             * @default false
+             */
+            dashed: boolean;
+            /**
+             * Ink
+             * @enum {string}
+             */
+            ink: "paper" | "card" | "ink" | "soft" | "line" | "accent" | "warn" | "wash" | "warnwash" | "pass1" | "pass2" | "pass3" | "pass4";
+            /**
+             * Width
+             * @default 1
+             */
+            width: number;
+            /** X0 */
+            x0: number;
+            /** X1 */
+            x1: number;
+            /** Y0 */
+            y0: number;
+            /** Y1 */
+            y1: number;
         };
     };
     responses: never;
@@ -7576,6 +7753,164 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content?: never;
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Conflict */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    keep_measured_api_outings__outing__runs__run__finish_lines_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["LineKept"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FinishSaid"];
+                };
+            };
+            /** @description Bad Request */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Not Found */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Conflict */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Request Entity Too Large */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Unprocessable Entity */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+            /** @description Internal Server Error */
+            500: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Refusal"];
+                };
+            };
+        };
+    };
+    take_line_back_api_outings__outing__runs__run__finish_lines_undo_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                outing: number;
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FinishSaid"];
+                };
             };
             /** @description Bad Request */
             400: {

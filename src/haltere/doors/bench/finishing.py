@@ -18,6 +18,7 @@ from haltere.doors.bench.finishing_said import (
     FinishAsked,
     FinishSaid,
     LineAsked,
+    LineKept,
     LineSaid,
 )
 from haltere.doors.bench.outings import Number, RunId, shelf_of
@@ -29,13 +30,14 @@ from haltere.doors.bench.work import said_job
 from haltere.errors import UsageError
 from haltere.evening import Told
 from haltere.evening.finishing import one_source
-from haltere.evening.scale_known import axis_of, depths_of, has_depth, scale_of
+from haltere.evening.ruled import Line, Ruled, keep, kept, rule, subject_of
+from haltere.evening.scale_known import has_depth, scale_of
 from haltere.evening.settled import budget_of, settings_of, settle
 from haltere.fieldbook import Book, Job, answers_in, ask, job_numbered, newest_kit, open_book
 from haltere.fieldbook.finishing import finishings_of, undo_finishing
+from haltere.fieldbook.measured import undo_line
 from haltere.finish.crop import Box, crop_box
-from haltere.finish.measuring import measure_line, scale_words
-from haltere.finish.scale import scale_of_object
+from haltere.finish.measuring import scale_words
 from haltere.finish.scale_bar import Bar, bar_for
 from haltere.finish.source import Source, sources_of
 from haltere.frames.writing import make_folder, write_bytes
@@ -153,31 +155,30 @@ def measure(request: Request, outing: Number, run: RunId, said: LineAsked) -> Li
     shelf = shelf_of(request)
     with shelf.book() as book, said_for_page():
         at = picture_of(shelf, book, outing, run)
-        scale = scale_of(at.source, at.told, at.taken)
-        if said.known_mm is not None and said.along_px is not None:
-            pupil = None if scale is None else scale.pupil_mm
-            scale = scale_of_object(
-                *said.along_px, said.known_mm, said.known_error_mm, said.click_px, pupil
-            )
-        if scale is None:
-            raise UsageError(
-                "How large a pixel is on the animal is not known; measure something of known "
-                "length first."
-            )
-        wide, high = at.size_px
-        for x, y in said.points_px:
-            if not (-0.5 <= x <= wide - 0.5 and -0.5 <= y <= high - 0.5):
-                raise UsageError(
-                    f"The corner {x:g},{y:g} lies outside the picture of {wide} x {high} px."
-                )
-        found = measure_line(
-            said.points_px,
-            scale,
-            axis_of(at.source),
-            None if said.flat else depths_of(at.source),
-            said.click_px,
-        )
-        return LineSaid(found, scale, scale_words(scale))
+        ruled = _ruled(at, said.as_line())
+        return LineSaid(ruled.measured, ruled.scale, scale_words(ruled.scale))
+
+
+@routes.post("/lines")
+def keep_measured(request: Request, outing: Number, run: RunId, said: LineKept) -> FinishSaid:
+    """Write a measured line down, with what came of it."""
+    shelf = shelf_of(request)
+    with shelf.book() as book, said_for_page():
+        at = picture_of(shelf, book, outing, run)
+        line = said.as_line()
+        keep(book, at.source, said.name, line, _ruled(at, line))
+        return _said(book, at)
+
+
+@routes.post("/lines/undo")
+def take_line_back(request: Request, outing: Number, run: RunId) -> FinishSaid:
+    """Take the last measured line back."""
+    shelf = shelf_of(request)
+    with shelf.book() as book:
+        at = picture_of(shelf, book, outing, run)
+        if undo_line(book, subject_of(at.source)) is None:
+            raise UsageError("There is nothing to take back.")
+        return _said(book, at)
 
 
 @routes.post("/deliver")
@@ -226,6 +227,7 @@ def _said(book: Book, at: Picture) -> FinishSaid:
         at.size_px, settings, _carried(at, box, 400.0, None, settings.bar_mm), scale,
         has_depth(at.source) and scale is not None and scale.pupil_mm is not None,
         bool(finishings_of(book, at.source.folder or at.source.frame.path)),
+        kept(book, at.source),
     )  # fmt: skip
 
 
@@ -237,6 +239,15 @@ def _carried(
         return CarriedSaid(budget, _bar(at, box, bar_mm), "")
     except UsageError as why:
         return CarriedSaid(budget, None, str(why))
+
+
+def _ruled(at: Picture, line: Line) -> Ruled:
+    if line.known_mm is None and scale_of(at.source, at.told, at.taken) is None:
+        raise UsageError(
+            "How large a pixel is on the animal is not known; measure something of known length "
+            "first."
+        )
+    return rule(at.source, at.told, line, at.taken)
 
 
 def _bar(at: Picture, box: Box, bar_mm: float | None) -> Bar:

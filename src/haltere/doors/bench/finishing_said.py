@@ -7,13 +7,14 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from haltere.evening.ruled import KeptLine, Line
 from haltere.finish.crop import CropBudget
 from haltere.finish.measuring import Measured
 from haltere.finish.scale import Scale
 from haltere.finish.scale_bar import Bar
 from haltere.finish.settings import Settings
 
-Line = Annotated[str, Field(max_length=500)]
+Words = Annotated[str, Field(max_length=500)]
 Coordinate = Annotated[float, Field(strict=True, ge=-100_000, le=100_000, allow_inf_nan=False)]
 Point = tuple[Coordinate, Coordinate]
 Millimetres = Annotated[float, Field(strict=True, gt=0, le=100_000, allow_inf_nan=False)]
@@ -57,6 +58,8 @@ class FinishSaid:
         Whether lengths can be measured in depth.
     can_undo : bool
         Whether settings can be taken back.
+    lines : tuple of KeptLine
+        Measured lines that were written down, oldest first.
     """
 
     size_px: tuple[int, int]
@@ -65,6 +68,7 @@ class FinishSaid:
     scale: Scale | None
     in_depth: bool
     can_undo: bool
+    lines: tuple[KeptLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +114,20 @@ class LineAsked:
     )
     along_px: tuple[Point, Point] | None = None
 
+    def as_line(self) -> Line:
+        """Give it as the evening's room takes it."""
+        return Line(
+            self.points_px, self.click_px, self.flat, self.known_mm, self.known_error_mm,
+            self.along_px,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class LineKept(LineAsked):
+    """A line to be written down, and what it measures."""
+
+    name: Annotated[str, Field(max_length=60)] = ""
+
 
 @dataclass(frozen=True, slots=True)
 class LineSaid:
@@ -126,9 +144,9 @@ class DeliverAsked:
 
     kind: Literal["jpeg", "tiff", "png"] = "jpeg"
     purpose: Literal["web", "print"] = "web"
-    caption: Line = ""
-    creator: Line = ""
-    rights: Line = ""
+    caption: Words = ""
+    creator: Words = ""
+    rights: Words = ""
 
 
 @dataclass(frozen=True, slots=True)

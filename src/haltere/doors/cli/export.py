@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from haltere.doors.cli.book_option import book_option, opened, outing_option
+from haltere.doors.cli.book_option import book_option, opened
 from haltere.doors.cli.options import OUT, json_option
 from haltere.doors.cli.progress_line import ProgressLine
 from haltere.errors import UsageError
@@ -36,7 +36,7 @@ from haltere.errors import UsageError
 @click.option("--rights-holder", metavar="NAME", default="", help="Else each record's observer.")
 @click.option("--since", metavar="DAY", default="", help="First day, as 2031-06-14.")
 @click.option("--until", metavar="DAY", default="", help="Last day.")
-@outing_option
+@click.option("--outing", metavar="NAME", help="Only of this outing, by number, name or day.")
 @book_option
 @json_option
 def export(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -100,6 +101,9 @@ def finish(
     The picture itself stays as it is. The settings are written into the field book, the result
     lies in a folder of its own, with a look at both states side by side.
     """
+    for option, value in (("--print", print_cm), ("--view", view_cm)):
+        if value is not None and not 0.0 < value < math.inf:
+            raise UsageError(f"{option} is a length above 0 cm, got {value:g}")
     said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
     changes: dict[str, Any] = {
         "sharpness": sharpness, "calm": calm, "exposure_stops": exposure, "black": black,

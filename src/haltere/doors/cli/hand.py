@@ -86,6 +86,10 @@ def _say(report: HandReport) -> None:
 
     for sentence in report.advice:
         say(sentence)
+    if not report.bursts and not report.sweeps:
+        for left_out in report.left_out:
+            say(f"  not counted: {left_out}")
+        return
     say()
     say(f"From {counted(report.bursts, 'burst')} and {counted(report.sweeps, 'sweep')}:")
     for words, value, span in rows_of(report):

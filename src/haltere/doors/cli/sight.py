@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 @click.command(
     short_help="Write down a sighting: one animal, one visit, one record.",
-    epilog="Example: haltere sight run-03 --name Aglais --observer Ana --gpx walk.gpx",
+    epilog="Example: haltere sight run-03 --name hoverfly --observer Ana --gpx walk.gpx",
 )
 @click.argument("names", nargs=-1, metavar="[FRAMES or RUNS]...")
 @click.option("--name", metavar="TEXT", help="What it was, as you would say it.")
