@@ -146,6 +146,7 @@ def processor_time(path: Path) -> None:
     pixels = Pixels(got.array, got.scale, got.linear, got.icc)
     levels = pyramid(srgb_array(pixels))
     parts = {
+        "decode to a quarter": lambda: decode(path, "jpeg", 1, "rgb", WIDTH_PX >> WINDOW_LEVEL),
         "decode": lambda: decode(path, "jpeg", 1, "rgb", None),
         "colours": lambda: srgb_array(pixels),
         "halvings": lambda: pyramid(levels[0]),

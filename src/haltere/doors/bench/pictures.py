@@ -88,7 +88,7 @@ def frame_tile(
 ) -> Response:
     """Give one tile of a frame; level 0 is full size."""
     shelf = shelf_of(request)
-    return jpeg_answer(tile(shelf.levels(shelf.frame(frame)), level, column, row))
+    return jpeg_answer(shelf.tile(shelf.frame(frame), level, column, row))
 
 
 @routes.get("/frames/{frame}/preview/{level}/{column}/{row}", response_class=Jpeg)

@@ -83,9 +83,25 @@ def pyramid(full: Rgb) -> list[Rgb]:
     levels = [np.ascontiguousarray(full)]
     while max(levels[-1].shape[:2]) > LIMITS.tile_px:
         height, width = levels[-1].shape[:2]
-        size = ((width + 1) // 2, (height + 1) // 2)
+        size = size_at((width, height), 1)
         levels.append(np.asarray(cv2.resize(levels[-1], size, interpolation=cv2.INTER_AREA)))
     return levels
+
+
+def size_at(size_px: tuple[int, int], level: int) -> tuple[int, int]:
+    """Give the size of a picture at a level of its pyramid.
+
+    Parameters
+    ----------
+    size_px : tuple of int
+        Width and height at full size.
+    level : int
+        0 is full size.
+    """
+    width, height = size_px
+    for _ in range(level):
+        width, height = (width + 1) // 2, (height + 1) // 2
+    return width, height
 
 
 def weight(levels: list[Rgb]) -> int:

@@ -117,7 +117,8 @@ def serve(
         app = make_app(folder, phones.pairing if phones else None, places)
 
         def begun() -> None:
-            app.state.shelf.decoder.wake()  # the first thumbnails need not wait for it
+            # the first picture need not wait for it
+            threading.Thread(target=app.state.shelf.wake, daemon=True).start()
 
         def closing() -> None:
             app.state.closing.set()

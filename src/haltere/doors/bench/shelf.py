@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from haltere.doors.bench.ahead import Ahead
 from haltere.doors.bench.limits import LIMITS
-from haltere.doors.bench.pyramid import Rgb, Room, crop, jpeg, pyramid, weight
+from haltere.doors.bench.pyramid import Rgb, Room, crop, jpeg, pyramid, size_at, tile, weight
 from haltere.errors import FrameError, UsageError
 from haltere.fieldbook import (
     Book,
@@ -21,7 +22,7 @@ from haltere.fieldbook import (
 )
 from haltere.fieldbook.catalogue import identity
 from haltere.frames import Decoder
-from haltere.frames.frame import Frame
+from haltere.frames.frame import Frame, Pixels
 
 if TYPE_CHECKING:
     from haltere.kit import Capture
@@ -47,9 +48,19 @@ class Shelf:
         self.decoder = Decoder(workers=2)
         self._pyramids: Room[list[Rgb]] = Room(LIMITS.pyramids_bytes, weight)
         self._jpegs: Room[bytes] = Room(LIMITS.jpegs_bytes, len)
+        self._ahead = Ahead(self.levels)
+
+    def wake(self) -> None:
+        """Have ready what the first picture would wait for."""
+        from haltere.show.pictures import srgb_array
+
+        self.decoder.wake()
+        grey = np.full((64, 64, 3), 128, np.uint8)
+        jpeg(srgb_array(Pixels(grey, 1.0, False, None)))
 
     def close(self) -> None:
         """End the decoding processes."""
+        self._ahead.close()
         self.decoder.close()
 
     def book(self) -> Book:
@@ -106,6 +117,51 @@ class Shelf:
         from haltere.show.pictures import srgb_array
 
         return pyramid(srgb_array(self.decoder.rgb(frame)))
+
+    def tile(self, frame: Frame, level: int, column: int, row: int) -> bytes | None:
+        """Write one tile of a frame as JPEG.
+
+        The coarse steps of a large JPEG come from decoding it small, which is what a first view
+        waits for; the whole is opened behind it, before anybody zooms in.
+
+        Parameters
+        ----------
+        frame : Frame
+            The frame.
+        level : int
+            0 is full size.
+        column, row : int
+            Which tile.
+
+        Returns
+        -------
+        bytes or None
+            None where the picture has no such tile.
+
+        Raises
+        ------
+        FrameError
+            When it can't be decoded.
+        """
+        large = max(frame.width_px, frame.height_px) > LIMITS.tile_px << LIMITS.coarse_level
+        if level < LIMITS.coarse_level or frame.kind != "jpeg" or not large:
+            return tile(self.levels(frame), level, column, row)
+        key = ("coarse", str(frame.path), identity(frame.path))
+        levels = self._pyramids.get(key, lambda: self._open_coarse(frame))
+        return tile(levels, level - LIMITS.coarse_level, column, row)
+
+    def _open_coarse(self, frame: Frame) -> list[Rgb]:
+        import cv2
+
+        from haltere.show.pictures import srgb_array
+
+        size = size_at((frame.width_px, frame.height_px), LIMITS.coarse_level)
+        decoding = self.decoder.submit_rgb(frame, max(size))
+        self._ahead.want(frame)
+        small = srgb_array(decoding.result())
+        if (small.shape[1], small.shape[0]) != size:
+            small = np.asarray(cv2.resize(small, size, interpolation=cv2.INTER_AREA), np.uint8)
+        return pyramid(small)
 
     def preview(self, frame: Frame) -> list[Rgb]:
         """Open the picture inside a raw file, enlarged to the frame's size, with its halvings.
