@@ -228,7 +228,9 @@ def _tile(
         nu = _fineness(*piece.shape[:2], half=True)
         start = _calmed(_filtered(piece, filters.gains(nu)), variances, filters.powers)
         full = _held(
-            piece, _nearer(start, calm, filters.passed(nu), rounds_of(filters.bound)), wanted
+            piece,
+            _nearer(start, calm, filters.passed(nu), rounds_of(wanted, filters.bound)),
+            wanted,
         )
         done = calm + np.float32(wanted.sharpness) * (full - calm)
     if wanted.calm < 1.0:  # the grain comes back as it was, not sharpened
@@ -237,11 +239,13 @@ def _tile(
     return np.maximum(inside, np.float32(0.0))
 
 
-def rounds_of(bound: float) -> int:
-    """Tell how many rounds of Richardson and Lucy's rule a picture stands.
+def rounds_of(wanted: Wanted, bound: float) -> int:
+    """Tell how many rounds of Richardson and Lucy's rule a picture needs and stands.
 
     Parameters
     ----------
+    wanted : Wanted
+        Tells how wide the blur is: a wider one needs more.
     bound : float
         Power of its noise over that of its detail: the more noise, the sooner they sharpen it.
 
@@ -250,8 +254,9 @@ def rounds_of(bound: float) -> int:
     int
         Within bounds; the same for all tiles of a picture.
     """
+    wide = optics.WAVELENGTH_MM * wanted.effective / wanted.pixel_pitch_mm
     low, top = RESTORE.rounds
-    return round(min(max(RESTORE.rounds_noise / max(bound, 1e-9), low), top))
+    return round(min(max(RESTORE.rounds_noise * wide / math.sqrt(max(bound, 1e-9)), low), top))
 
 
 def _filtered(piece: Light, gains: Floats) -> Light:
