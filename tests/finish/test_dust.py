@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from haltere.finish.dust import Spot, find_spots, frames_apart, heal
+from haltere.frames import encode, to_linear
 from haltere.frames.frame import Pixels
 from haltere.merge.views import View, Views
 
@@ -76,6 +77,14 @@ def test_a_subject_that_stands_still_is_no_dust() -> None:
     assert len(frames_apart(views_of(shifts()), 1.0)) == 10
 
 
+def test_what_lies_at_the_very_border_is_not_taken_for_dust() -> None:
+    frames = stack(dusty=False)
+    for one in frames:
+        cv2.circle(one, (60, 2), 3, 0.02, -1)
+        cv2.circle(one, (60, 40), 3, 0.02, -1)
+    assert [round(one.y_px) for one in find_spots(frames, 1.0)] == [40]
+
+
 def test_few_frames_tell_nothing() -> None:
     assert find_spots(stack(dusty=True)[:4], 1.0) == ()
 
@@ -107,8 +116,6 @@ def test_dust_is_filled_from_a_frame_that_saw_the_place_clean() -> None:
         linear = np.rint(np.clip(light, 0, 1)[..., None].repeat(3, 2) * 65535).astype(np.uint16)
         return Pixels(linear, 1.0, True, None)
 
-    from haltere.frames import encode, to_linear
-
     coded = encode(codes.astype(np.float32) / 65535, None, 16)
     healed = heal(coded, origin, views, spots, pixels)
     light = to_linear(healed.codes, None, False)[..., 0]
@@ -131,9 +138,36 @@ def test_dust_is_filled_from_a_frame_that_saw_the_place_clean() -> None:
     assert shown >= 2
     assert healed.spots >= 2
     assert healed.spots + healed.left == shown
+    assert healed.same == 0
     far = cv2.dilate((np.abs(healed.codes.astype(int) - coded)[..., 0] > 0).astype("u1"),
                      np.ones((3, 3), "u1"))  # fmt: skip
     assert far.mean() < 0.5  # the rest stays as it was
+
+
+def test_a_dark_place_of_the_animal_is_left_as_it_is() -> None:
+    """What another frame shows as dark is no dust, whatever was found."""
+    moves = shifts()
+    views = views_of(moves)
+    scene = world()
+    matrix = views.to_frame(5)
+    merged = cv2.warpPerspective(
+        frame(scene, moves[5], dusty=False, seed=5), matrix, SIZE,
+        flags=cv2.INTER_LANCZOS4 | cv2.WARP_INVERSE_MAP,
+    )  # fmt: skip
+    codes = np.rint(np.clip(merged, 0, 1)[..., None].repeat(3, 2) * 65535).astype(np.uint16)
+    coded = encode(codes.astype(np.float32) / 65535, None, 16)
+    origin = np.full(SIZE[::-1], 5, np.uint16)
+    spots = tuple(Spot(x, y, 1.8 * r + 2, 0.25) for x, y, r in DUST)
+
+    def pixels(index: int) -> Pixels:
+        light = frame(scene, moves[index], dusty=False, seed=index)
+        linear = np.rint(np.clip(light, 0, 1)[..., None].repeat(3, 2) * 65535).astype(np.uint16)
+        return Pixels(linear, 1.0, True, None)
+
+    healed = heal(coded, origin, views, spots, pixels)
+    assert healed.spots == 0
+    assert healed.same >= 2
+    np.testing.assert_array_equal(healed.codes, coded)
 
 
 def maps(moves: list[tuple[int, int]]) -> list[np.ndarray]:

@@ -123,6 +123,8 @@ def without_dust(
     said += f"; {_spots(healed.spots)} filled in the picture"
     if healed.left:
         said += f", {healed.left} that no frame saw clean"
+    if healed.same:
+        said += f", {healed.same} left as dark in other frames too: the animal's own"
     filled = to_linear(healed.codes, icc, False) if healed.spots else light
     return DustFound(filled, healed.spots, f"{said}.")
 

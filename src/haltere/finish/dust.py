@@ -49,11 +49,14 @@ class Healed:
         Spots that were filled.
     left : int
         Spots that show in it and that no other frame could fill.
+    same : int
+        Spots that are as dark in another frame: no dust, but the animal.
     """
 
     codes: Codes
     spots: int
     left: int
+    same: int
 
 
 def frames_apart(views: Views, scale: float) -> tuple[int, ...]:
@@ -166,6 +169,9 @@ def find_spots(
         radius = float(np.sqrt(size / np.pi)) * DUST.grow + DUST.fine_px
         deepest = float(told[y : y + high, x : x + wide][rows, columns].min())
         cx, cy = (float(v) for v in centres[one])
+        # at the border there are surroundings on one side only
+        if min(cx, cy, dark.shape[1] - 1 - cx, dark.shape[0] - 1 - cy) < DUST.wide_px:
+            continue
         if to_frames is not None and _keeps_still(middle, chance, (cx, cy), radius):
             continue
         spots.append(
@@ -270,48 +276,58 @@ def heal(
     Healed
         With how many spots were filled, and how many could not be.
     """
-    regions: dict[int, Mask] = {}
-    filled, left = 0, 0
-    for spot in spots:
-        shows = helped = False
+    wanted: dict[int, list[_Place]] = {}
+    shown, helped, filled = set(), set(), set()
+    for number, spot in enumerate(spots):
         for index in range(len(views.views)):
             place = _shown(spot, index, origin, views)
             if place is None:
                 continue
-            shows = True
+            shown.add(number)
             mask, middle = place
             other = _clean_frame(index, middle, spot.radius_px, spots, views)
-            if other is None:
+            box = box_of(mask)
+            if other is None or box is None:
                 continue
-            helped = True
-            whole = regions.setdefault(other, np.zeros(origin.shape, np.uint8))
-            np.maximum(whole, mask, out=whole)
-        filled += helped
-        left += shows and not helped
+            helped.add(number)
+            wanted.setdefault(other, []).append(_Place(number, mask[box.slices].copy(), box))
     out = codes.copy()
-    for index, mask in sorted(regions.items()):
+    for index, places in sorted(wanted.items()):
         pixels = pixels_of(index)
-        import cv2
-
-        count, labels = cv2.connectedComponents(mask, connectivity=8)
-        for one in range(1, count):
-            part = np.where(labels == one, np.uint8(255), np.uint8(0))
-            box = box_of(part)
-            if box is None:
-                continue
-            out[box.slices] = _filled(out[box.slices], views, index, pixels, part, box)
-    return Healed(out, filled, left)
+        for one in places:
+            part = out[one.box.slices]
+            fresh = _filled(part, views, index, pixels, one)
+            if _lighter(fresh, part, one.mask) >= -DUST.lighter * np.log1p(-spots[one.spot].dark):
+                out[one.box.slices] = fresh
+                filled.add(one.spot)
+    return Healed(out, len(filled), len(shown - helped), len(helped - filled))
 
 
-def _filled(base: Codes, views: Views, index: int, pixels: Pixels, mask: Mask, box: Box) -> Codes:
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Part of a spot in the picture, by a mask within a box."""
+
+    spot: int
+    mask: Mask
+    box: Box
+
+
+def _lighter(fresh: Codes, was: Codes, mask: Mask) -> float:
+    """How much lighter a place would become, as the logarithm of its light."""
+    inner = mask > 0
+    before, after = (np.log(np.mean(one[inner].astype(np.float64)) + 1.0) for one in (was, fresh))
+    return float(DUST.gamma * (after - before))
+
+
+def _filled(base: Codes, views: Views, index: int, pixels: Pixels, place: _Place) -> Codes:
     """Put a small place of a frame in, as light as its surroundings, with a soft rim.
 
     A blend by scales, as repairs use it, would keep the coarse part of the shadow.
     """
     import cv2
 
-    fresh, saw = seen_from(views, index, pixels, box)
-    inner = mask[box.slices]
+    fresh, saw = seen_from(views, index, pixels, place.box)
+    inner = place.mask
     around = cv2.dilate(inner, np.ones((9, 9), np.uint8)) - cv2.dilate(
         inner, np.ones((3, 3), np.uint8)
     )

@@ -286,6 +286,12 @@ class DustNumbers:
         Frames next in depth that are asked for a clean view: farther ones are out of focus there.
     grow : float
         How much wider than found a spot is healed: its rim is fainter.
+    lighter : float
+        Share of a spot's darkness by which another frame must be lighter there, on average over
+        all that is filled, or it is the animal that is dark (a spot's rim is fainter than its
+        middle; assumed).
+    gamma : float
+        Power that light has over a picture's codes, nearly, for that.
     neighbours : int
         Frames next to one that say what of it is the animal, where the views are known.
     each_left : float
@@ -313,6 +319,8 @@ class DustNumbers:
     longest: float = 2.5
     most_tried: int = 8
     grow: float = 1.6
+    lighter: float = 0.2
+    gamma: float = 2.2
     neighbours: int = 2
     each_left: float = 0.8
     still: float = 1.35
