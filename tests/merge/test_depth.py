@@ -73,3 +73,22 @@ def test_depth_between_two_distant_planes_is_told_by_how_sharp_both_are():
         Volume(energy, 0.0, 1.0, 1.0, 128 * flat, 0.5 * flat, curve, weight), 2.0, 1.0
     )
     np.testing.assert_allclose(found.depth, np.broadcast_to(truth, (50, 60)), atol=0.3)
+
+
+def long_sweep(shape: np.ndarray) -> Volume:
+    """Fifty labels that hold the same at every place, for surfaces whose curve is narrow."""
+    curve = np.exp(-0.5 * (np.arange(50) / 1.5) ** 2)
+    energy = np.ascontiguousarray(np.broadcast_to(shape, (50, 60, 50)), np.float32)
+    flat = np.ones((50, 60), np.float32)
+    whole = np.full(energy.shape, 64, np.uint8)
+    return Volume(energy, 0.0, 0.1, 1.0, 128 * flat, 0.5 * flat, curve, whole)
+
+
+def test_a_hill_far_wider_than_a_surface_makes_is_glow():
+    hill = 20.0 * np.clip(1 - np.arange(50) / 20.0, 0, 1)
+    assert not depth_map(long_sweep(hill), 0.2, 1.0).known.any()
+
+
+def test_a_surface_at_the_first_frame_has_a_depth():
+    surface = 20.0 * np.exp(-0.5 * (np.arange(50) / 1.5) ** 2)
+    assert depth_map(long_sweep(surface), 0.2, 1.0).known.all()

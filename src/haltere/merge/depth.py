@@ -53,12 +53,14 @@ def _quiet(
     weight: NDArray[np.uint8],
     fine: Map,
     most_own: float,
+    beside: int,
     quiet: Map,
 ) -> None:
     """Energy that is there at any depth: middle of what labels hold beyond the peak's own curve.
 
     `fine` is that curve by steps of 1 / `_FINE` of a label; labels where it is above `most_own`
-    tell nothing.
+    tell nothing. The larger counts of the middle over all labels and of that over the `beside`
+    ones on either side of the peak.
     """
     labels = energy.shape[2]
     low = np.empty(labels, np.float32)
@@ -76,21 +78,26 @@ def _quiet(
                     shift = -np.float32(0.5) * lean / bend
                     place += shift
                     peak -= np.float32(0.25) * lean * shift
-            count = 0
-            for k in range(labels):
-                if weight[y, x, k] == 0:
-                    continue
-                share = fine[int(_FINE * abs(k - place) + np.float32(0.5))]
-                if share > most_own:
-                    continue
-                value = (energy[y, x, k] - share * peak) / (np.float32(1.0) - share)
-                j = count
-                while j > 0 and low[j - 1] > value:
-                    low[j] = low[j - 1]
-                    j -= 1
-                low[j] = value
-                count += 1
-            quiet[y, x] = max(low[count // 2], np.float32(0.0)) if count else np.float32(0.0)
+            most = np.float32(0.0)
+            for reach in (labels, beside):
+                count = 0
+                for k in range(labels):
+                    off = abs(k - place)
+                    if weight[y, x, k] == 0 or off > reach:
+                        continue
+                    share = fine[int(_FINE * off + np.float32(0.5))]
+                    if share > most_own:
+                        continue
+                    value = (energy[y, x, k] - share * peak) / (np.float32(1.0) - share)
+                    j = count
+                    while j > 0 and low[j - 1] > value:
+                        low[j] = low[j - 1]
+                        j -= 1
+                    low[j] = value
+                    count += 1
+                if count:
+                    most = max(most, low[count // 2])
+            quiet[y, x] = most
 
 
 def _costs(
@@ -251,7 +258,8 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     quiet = np.empty((rows, cols), np.float32)
     at = np.arange(_FINE * (2 * _SPAN + labels) + 1) / _FINE
     fine = np.interp(at, np.arange(labels), volume.curve).astype(np.float32)
-    in_stretches(_fast_quiet, rows, energy, volume.weight, fine, NUMBERS.most_own, quiet)
+    given = (volume.weight, fine, NUMBERS.most_own, NUMBERS.beside_labels)
+    in_stretches(_fast_quiet, rows, energy, *given, quiet)
     noise = volume.noise + quiet
     cost = np.empty(energy.shape, np.uint8)
     in_stretches(_fast_costs, rows, energy, noise, NUMBERS.floor, _TOP, cost)
