@@ -24,6 +24,7 @@ from haltere.merge.merged import LeftOut, Merge
 from haltere.merge.moved import find_moved
 from haltere.merge.paint import Painted, paint
 from haltere.merge.prepared import prepare
+from haltere.merge.regained import blur_of_averaging, give_back
 from haltere.merge.suspects import list_suspicious
 from haltere.merge.views import FILE as VIEWS
 from haltere.merge.views import View, Views, write_views
@@ -212,6 +213,7 @@ def merge_sweep(
         painted = paint_in_groups(
             sweep, used, gains, ground, stretches, group_frames, store, some, progress
         )
+    give_back(painted, blur_of_averaging(sweep, used, ground, stretches))
     for index, why in painted.failed.items():
         left.append(LeftOut(sweep.frames[used[index]].name, why))
     merged = [index for index in range(len(used)) if index not in painted.failed]
