@@ -159,7 +159,7 @@ def test_the_part_a_person_waits_for_is_what_the_file_will_hold(merged, decoder)
     size = (views.crop_px[2] - views.crop_px[0], views.crop_px[3] - views.crop_px[1])
     left = [(x - 20, y) for x, y in RIGHT]
     regions = [Region(1, polygon_mask(list(RIGHT), size)), Region(3, polygon_mask(left, size))]
-    box, part = render_part(merged, views, regions, _frames(views, {1, 3}), decoder)
+    box, part = render_part(merged, views, regions, _frames(views, {1, 3}, merged), decoder)
     for points, name in ((RIGHT, "f001.png.tif"), (tuple(left), "f003.png.tif")):
         repair(merged, decoder, polygon_px=points, frame=view_named(merged, name))
     np.testing.assert_array_equal(picture(merged / MADE)[box.slices], part)
