@@ -52,7 +52,8 @@ class Blur:
         return result
 
 
-_TABLE_PX = 0.1
+TABLE_PX = 0.1
+"""Step of the tables of what discs leave."""
 
 TOP = 4
 """Rings that only tell the noise."""
@@ -75,7 +76,7 @@ def kept_power(frequencies: Floats, window_px: int) -> Floats:
 def _kept_power(told: bytes, window_px: int) -> Floats:
     """Table of `kept_power`, the same for every burst of an outing."""
     frequencies = np.frombuffer(told, np.float64)
-    discs = np.arange(0, 160, _TABLE_PX)[:, None]
+    discs = np.arange(0, 160, TABLE_PX)[:, None]
     out = np.zeros((discs.size, frequencies.size))
     for away, share in ((-0.6, 0.25), (0.0, 0.5), (0.6, 0.25)):
         x = np.pi * discs * (frequencies + away / window_px)
@@ -95,7 +96,7 @@ def look_up(table: Floats, disc_px: Floats, ring: int) -> Floats:
     ring : int
         Column of the table.
     """
-    at = np.minimum((disc_px * (1 / _TABLE_PX)).astype(np.int32), len(table) - 1)
+    at = np.minimum((disc_px * (1 / TABLE_PX)).astype(np.int32), len(table) - 1)
     result: Floats = table[:, ring][at]
     return result
 
@@ -153,7 +154,7 @@ def misfits(patches: Patches, taking: NDArray[np.bool_], blur: Blur, depths: Flo
     noise = quiet_power(patches.energy[taking].mean(-1))
     table = kept_power(patches.frequencies, patches.window_px)
     disc = blur.disc_px(depths[:, None, None], along) / scale[:, None]
-    at = np.minimum((disc * (1 / _TABLE_PX)).astype(np.int32), len(table) - 1)
+    at = np.minimum((disc * (1 / TABLE_PX)).astype(np.int32), len(table) - 1)
     total = np.zeros((len(depths), energy.shape[1]))
     count = max(int(taking.sum()), 1)
     for ring in range(patches.frequencies.size - TOP):

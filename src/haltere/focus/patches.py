@@ -104,6 +104,11 @@ class Window:
     fold: Any
     frequencies: Floats
 
+    @property
+    def side_px(self) -> int:
+        """Side of a patch."""
+        return int(self.taper.shape[0])
+
 
 @dataclass(frozen=True, slots=True)
 class Patches:

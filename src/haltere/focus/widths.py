@@ -1,4 +1,4 @@
-"""How wide focus curves are in two bands of detail, and the depth of field that tells."""
+"""How wide focus curves are, ring by ring of small spectra, and the depth of field that tells."""
 
 from __future__ import annotations
 
@@ -6,9 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
+from haltere.focus.blur import TABLE_PX, kept_power
 from haltere.focus.curves import Band, Peaks, Stack, find_peaks, quietest, sharp_energy
+from haltere.focus.patches import Patches
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -16,58 +19,206 @@ Mask = NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True)
 class WidthNumbers:
-    """Numbers that steer the measurement of an unknown depth of field.
+    """Numbers that steer the measurement of an unknown depth of field and lens.
 
     Attributes
     ----------
+    rings : tuple of 2 floats
+        Frequencies compared, cycles per circle of confusion: below them light that slopes across a
+        patch speaks, above them diffraction leaves too little at large f-numbers.
+    reach_dof : float
+        Distance of the plane within which a frame tells of a place: at half of it the error grows.
+    most : int
+        Places that are enough: with 80 of them chance still showed.
+    over_noise : float
+        Power at the best frame over that of noise from which a ring of a place tells.
+    fewest_rings, fewest_frames : int
+        Rings and frames a place needs.
+    beside : int
+        Frames that must have passed within a depth of field of it.
+    slants : tuple of float
+        Spreads of depth within a patch that are tried, as a blur in circles of confusion: surfaces
+        slant, and that widens all rings alike, where the blur of a disc widens coarse ones more.
+    taken : float
+        Places take a little of the blur for a slant: of 37 simulated sweeps the median came out
+        this much too small.
+    off_dof : float
+        How far a place may lie from where it was taken to lie.
+    around : float
+        Factor around the depth of field known so far within which a better one is sought.
     spectrum : float
         Power spectrum of texture where the lens's own blur is told from it: with true Airy discs
         21 simulated sweeps showed 1.8 to 2.3, 2.0 in the median.
     fine_px : tuple of 2 floats
-        Bands compared; a third one, coarser by as much again, told nothing more.
+        Bands compared for it; a third one, coarser by as much again, told nothing more.
     airy_px : tuple of 2 floats
         Least and largest Airy disc that is believed, analysis pixels.
     strongest : float
-        Percentile of energy from which a place tells.
-    fit, over_noise : float
+        Percentile of energy from which a place tells of the lens.
+    fit, peak_over_noise : float
         Correlation with the expected curve, and energy over noise, from which a peak's height
         tells of the spectrum.
     places : int
         Fewest such peaks.
-    around : float
-        Factor around the depth of field known so far within which a better one is sought.
-    widening : float
-        Curves are this much wider than those of a flat surface at rest: 1.09 in the median of the
-        same sweeps.
     """
 
+    rings: tuple[float, float] = (0.13, 0.30)
+    reach_dof: float = 5.5
+    most: int = 200
+    over_noise: float = 8.0
+    fewest_rings: int = 3
+    fewest_frames: int = 5
+    beside: int = 2
+    slants: tuple[float, ...] = (0.0, 0.5, 0.9, 1.3, 1.8, 2.4, 3.2, 4.5)
+    taken: float = 1.008
+    off_dof: float = 1.0
+    around: float = 1.4
     spectrum: float = 2.0
     fine_px: tuple[float, float] = (0.8, 1.2)
     airy_px: tuple[float, float] = (0.4, 8.0)
     strongest: float = 80.0
     fit: float = 0.93
-    over_noise: float = 4.0
+    peak_over_noise: float = 4.0
     places: int = 30
-    around: float = 1.5
-    widening: float = 1.09
 
 
 NUMBERS = WidthNumbers()
 
 BANDS = tuple(Band(fine_px, NUMBERS.spectrum) for fine_px in NUMBERS.fine_px)
-"""Bands that `measure_widths` wants the detail of."""
+"""Bands that `measure_airy` wants the detail of."""
 
 _THINNED = 3
-"""Every third place is plenty for two numbers."""
+"""Every third place is plenty for one number."""
+
+_TRIES = 11
+_LEAST = 3e-4
+"""Share left unexplained below which one place is no better than another."""
 
 
-def measure_widths(
+def measure_depth_of_field(
+    patches: Patches, taking: Mask, depth: Floats, dof: float, c_px: float
+) -> float:
+    """Measure the depth of field of a sweep whose kit is unknown, from spectra of small patches.
+
+    Of detail of one frequency a disc leaves a share that depends on nothing but its diameter:
+    neither on the texture nor on the lens. How fast each ring of a patch's spectrum fades on both
+    sides of its plane therefore tells how fast the disc grows.
+
+    Parameters
+    ----------
+    patches : Patches
+        Spectra of places with strong detail.
+    taking : ndarray of bool, shape (N,)
+        Frames that take part.
+    depth : ndarray of float64, shape (P,)
+        Relative depth of the places, roughly.
+    dof : float
+        Relative depth of field, roughly.
+    c_px : float
+        Circle of confusion, analysis pixels.
+
+    Returns
+    -------
+    float
+        Relative depth of field; what was given where no place tells.
+    """
+    chosen = np.flatnonzero(
+        (patches.frequencies * c_px >= NUMBERS.rings[0])
+        & (patches.frequencies * c_px <= NUMBERS.rings[1])
+    )
+    energy = patches.energy[taking].mean(-1)[:, :, chosen].astype(np.float64)
+    along = patches.along[taking]
+    near = np.abs(along - depth) < NUMBERS.reach_dof * dof
+    seen = np.isfinite(energy).all(-1) & near
+    if len(chosen) < NUMBERS.fewest_rings or not seen.any():
+        return dof
+    energy[~seen] = np.nan
+    told = np.flatnonzero(_tells(along - depth, seen, dof))
+    if not len(told):
+        return dof
+    noise = np.percentile(np.nanmin(energy[:, told], axis=0), 3, axis=0)
+    top = np.nanmax(energy[:, told], axis=0) - noise
+    order = np.argsort(-np.median(top / noise, axis=1), kind="stable")
+    tries = dof * np.geomspace(1 / NUMBERS.around, NUMBERS.around, _TRIES)
+    tables = _tables(patches, chosen, c_px)
+    offs = np.arange(-NUMBERS.off_dof, NUMBERS.off_dof + 0.01, 0.1) * dof
+    misfits = []
+    for k in order:
+        rings = top[k] > NUMBERS.over_noise * noise
+        if int(rings.sum()) < NUMBERS.fewest_rings:
+            continue
+        place, frames = told[k], seen[:, told[k]]
+        lit = (energy[frames, place][:, rings] - noise[rings]) / top[k, rings]
+        away = along[frames, place] - depth[place]
+        rates = 2 * c_px / tries / TABLE_PX
+        misfits.append(
+            _unexplained(lit, away, offs, rates, np.ascontiguousarray(tables[..., rings]))
+        )
+        if len(misfits) == NUMBERS.most:
+            break
+    if not misfits:
+        return dof
+    score = np.log(np.maximum(misfits, _LEAST)).mean(0)
+    return NUMBERS.taken * float(np.exp(_lowest(np.log(tries), score)))
+
+
+def _tells(away: Floats, seen: Mask, dof: float) -> Mask:
+    """Places that enough frames saw, some of them near and on either side."""
+    enough = seen.sum(0) >= NUMBERS.fewest_frames
+    close = (seen & (np.abs(away) < dof)).sum(0) >= NUMBERS.beside
+    passed = (seen & (away < 0)).any(0) & (seen & (away > 0)).any(0)
+    return np.asarray(enough & close & passed, np.bool_)
+
+
+def _tables(patches: Patches, chosen: NDArray[np.intp], c_px: float) -> Floats:
+    """Share of power left at each ring, by the spread of depth and the disc, shape (S, B, F)."""
+    plain = kept_power(patches.frequencies, patches.window_px)[:, chosen]
+    discs = np.arange(len(plain)) * TABLE_PX
+    spread = np.linspace(-2.5, 2.5, 11)
+    weight = np.exp(-(spread**2) / 2)
+    weight /= weight.sum()
+    out = []
+    for slant in NUMBERS.slants:
+        total = np.zeros_like(plain)
+        for at, share in zip(spread * slant * c_px, weight, strict=True):
+            index = np.minimum(np.abs(discs + at) / TABLE_PX + 0.5, len(plain) - 1)
+            total += share * plain[index.astype(np.intp)]
+        out.append(total)
+    return np.array(out)
+
+
+@njit(cache=True, nogil=True)  # type: ignore[misc, unused-ignore]
+def _unexplained(lit: Floats, away: Floats, offs: Floats, rates: Floats, tables: Floats) -> Floats:
+    """Share of a place's curves that each rate of blur leaves unexplained, at its best depth."""
+    frames, rings = lit.shape
+    last = tables.shape[1] - 1
+    total = (lit**2).sum(0) + 1e-12
+    out = np.full(len(rates), np.inf)
+    inner, size = np.empty(rings), np.empty(rings)
+    for t in range(len(rates)):
+        for s in range(len(tables)):
+            for z in range(len(offs)):
+                inner[:] = 0.0
+                size[:] = 1e-9
+                for i in range(frames):
+                    disc = min(int(abs(away[i] - offs[z]) * rates[t] + 0.5), last)
+                    for f in range(rings):
+                        kept = tables[s, disc, f]
+                        inner[f] += kept * lit[i, f]
+                        size[f] += kept * kept
+                left = 0.0
+                for f in range(rings):
+                    left += 1.0 - inner[f] ** 2 / size[f] / total[f]
+                out[t] = min(out[t], left / rings)
+    return out
+
+
+def measure_airy(
     stacks: Sequence[Stack], usable: Mask, dof: float, c_px: float, airy_px: float
-) -> tuple[float, float]:
-    """Measure the depth of field, and the lens's own blur, of a sweep whose kit is unknown.
+) -> float:
+    """Measure the lens's own blur from the heights of the same peaks in two bands.
 
-    The heights of the same peaks in both bands tell how much of the finest detail the lens
-    lost; with it, the widths of the curves tell the depth of field.
+    They tell how much of the finest detail the lens, the camera and the hand together lost.
 
     Parameters
     ----------
@@ -76,42 +227,23 @@ def measure_widths(
     usable : ndarray of bool, shape (N,)
         Frames that take part.
     dof : float
-        Relative depth of field, roughly.
+        Relative depth of field.
     c_px, airy_px : float
         Circle of confusion and the Airy diameter assumed so far, analysis pixels.
 
     Returns
     -------
-    dof : float
-        Relative depth of field.
-    airy_px : float
-        Airy diameter whose blur the lens, the camera and the hand together had.
+    float
+        Airy diameter whose blur they had; the assumed one where too few peaks are plain.
     """
     seen = stacks[0].energy[usable, ::_THINNED, ::_THINNED]
     most = np.where(np.isfinite(seen), seen, -1.0).max(0)
     strong: Mask = np.asarray(most >= np.percentile(most, NUMBERS.strongest), np.bool_)
-    noise = [quietest(stack, usable) for stack in stacks]
-    chosen = [_at(stack, strong) for stack in stacks]
-    airy = _airy(
-        [
-            find_peaks(stack, usable, dof, c_px, airy_px, quiet, band)
-            for stack, quiet, band in zip(chosen, noise, BANDS, strict=True)
-        ],
-        airy_px,
-    )
-    tries = dof * np.geomspace(1 / NUMBERS.around, NUMBERS.around, 9)
-    logs = []
-    for stack, quiet, band in zip(chosen, noise, BANDS, strict=True):
-        misfit = [
-            np.log(
-                np.maximum(
-                    1 - find_peaks(stack, usable, float(d), c_px, airy, quiet, band).fit ** 2, 1e-4
-                )
-            ).mean()
-            for d in tries
-        ]
-        logs.append(_lowest(np.log(tries), np.array(misfit)))
-    return float(np.exp(np.mean(logs))) / NUMBERS.widening, airy
+    peaks = [
+        find_peaks(_at(stack, strong), usable, dof, c_px, airy_px, quietest(stack, usable), band)
+        for stack, band in zip(stacks, BANDS, strict=True)
+    ]
+    return _airy(peaks, airy_px)
 
 
 def _at(stack: Stack, strong: Mask) -> Stack:
@@ -130,7 +262,7 @@ def _airy(peaks: Sequence[Peaks], assumed: float) -> float:
     """Airy disc that explains the heights of the same peaks in both bands."""
     plain = np.all(
         [
-            (peak.fit > NUMBERS.fit) & (peak.amplitude > NUMBERS.over_noise * peak.noise)
+            (peak.fit > NUMBERS.fit) & (peak.amplitude > NUMBERS.peak_over_noise * peak.noise)
             for peak in peaks
         ],
         axis=0,

@@ -279,7 +279,11 @@ def _judged(
 
 
 def witnesses(
-    stack: Stack, peaks: Peaks, trusted: NDArray[np.bool_], dof: float
+    stack: Stack,
+    peaks: Peaks,
+    trusted: NDArray[np.bool_],
+    dof: float,
+    each: int = NUMBERS.layer_places,
 ) -> tuple[Floats, Floats]:
     """Places with strong detail, some of every depth, spread over the picture.
 
@@ -293,6 +297,8 @@ def witnesses(
         Places whose curves are believed.
     dof : float
         Relative depth of field.
+    each : int, optional
+        Most of one layer.
 
     Returns
     -------
@@ -314,5 +320,5 @@ def witnesses(
     by_layer = np.argsort(layers, kind="stable")
     starts = np.searchsorted(layers[by_layer], layers[by_layer], side="left")
     rank = np.arange(len(by_layer)) - starts
-    chosen = ahead[np.sort(by_layer[rank < NUMBERS.layer_places])]
+    chosen = ahead[np.sort(by_layer[rank < each])]
     return stack.points_px[able][chosen], depth[chosen]

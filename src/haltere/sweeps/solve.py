@@ -15,7 +15,7 @@ from haltere.errors import FrameError, SweepError, UsageError
 from haltere.focus.curves import find_peaks, focus_stack
 from haltere.focus.depths import believed, cell_depths, estimate_depth_of_field
 from haltere.focus.run_optics import RunOptics, run_optics
-from haltere.focus.widths import BANDS, measure_widths
+from haltere.focus.widths import BANDS, measure_airy
 from haltere.frames import Decoder
 from haltere.frames.frame import Frame
 from haltere.kit.capture import Capture
@@ -26,6 +26,7 @@ from haltere.sweeps.choice import NUMBERS as CHOICE
 from haltere.sweeps.choice import check_overlap
 from haltere.sweeps.faults import NUMBERS as FAULTS
 from haltere.sweeps.faults import find_faults
+from haltere.sweeps.own_scale import own_depth_of_field
 from haltere.sweeps.say import say_coverage
 from haltere.sweeps.smears import Pictures
 from haltere.sweeps.solved import Reading, Solved
@@ -250,21 +251,28 @@ def _bring_together(
     assert dof is not None
     stack = focus_stack(lumas, poses, chain.gains, optics.focal_px, progress)
     airy_px = optics.airy_px
+    pictures = Pictures(lumas, poses, optics.focal_px, scale)
     if optics.dof is None:
         others = (
             focus_stack(lumas, poses, chain.gains, optics.focal_px, progress, band)
             for band in BANDS[1:]
         )
-        stacks = (stack, *others)
-        dof, airy_px = measure_widths(stacks, taking, dof, optics.c_px, airy_px)
+        dof = own_depth_of_field(
+            pictures, stack, chain.gains, taking, dof, optics.c_px, optics.airy_px
+        )
+        airy_px = measure_airy((stack, *others), taking, dof, optics.c_px, airy_px)
     peaks = find_peaks(stack, taking, dof, optics.c_px, airy_px)
     trusted = believed(peaks)
-    pictures = Pictures(lumas, poses, optics.focal_px, scale)
     faults, kept = find_faults(
         stack, peaks, trusted, chain.gains, chain.found, dof, optics.c_px, airy_px, pictures
     )
     usable = taking & np.array([not f for f in faults])
     if usable.sum() >= 3 and usable.sum() < taking.sum():
+        if optics.dof is None:
+            # a smeared frame has lost detail as if it lay farther off
+            dof = own_depth_of_field(
+                pictures, stack, chain.gains, usable, dof, optics.c_px, airy_px
+            )
         peaks = find_peaks(stack, usable, dof, optics.c_px, airy_px)
         trusted = believed(peaks)
     return Solved(chain, solution, stack, peaks, trusted, dof, tuple(faults), kept)
