@@ -151,7 +151,6 @@ def say_coverage(
     if blind is not None:
         gaps = ()
     complete, reason = (None, blind) if blind is not None else _verdict(gaps, usable, trusted)
-    choice = choice_said(reading, solved, capture, planes, passes, overlap)
     said = Coverage(
         reference=frames[good[reference]].name,
         depth_of_field_mm=millimetres(dof),
@@ -164,8 +163,11 @@ def say_coverage(
         gaps=gaps,
         complete=complete,
         reason=reason,
-        choice=choice,
     )
+    if blind is not None:
+        # neither a choice of frames nor advice may rest on planes that can't be told apart
+        return said
+    said = replace(said, choice=choice_said(reading, solved, capture, planes, passes, overlap))
     return replace(said, push=push_said(said, reading, solved, capture, times))
 
 
