@@ -73,10 +73,10 @@ def _tree(top: int) -> list[int]:
     return found
 
 
-def _memory_mib(top: int) -> float:
-    """Sum up the memory of a tree of processes, shared pages counted once."""
+def memory_mib(top: int, *, alone: bool = False) -> float:
+    """Sum up the memory of a tree of processes, shared pages counted once; or of one of them."""
     total = 0.0
-    for one in _tree(top):
+    for one in [top] if alone else _tree(top):
         for line in Path(f"/proc/{one}/smaps_rollup").read_text().splitlines():
             if line.startswith("Pss:"):
                 total += int(line.split()[1]) / 1024
@@ -94,7 +94,7 @@ def cost(*commands: list[str], memory: bool = False) -> Cost:
     def watch() -> None:
         while not over.wait(EVERY_S):
             try:
-                peak[0] = max(peak[0], sum(_memory_mib(one.pid) for one in running))
+                peak[0] = max(peak[0], sum(memory_mib(one.pid) for one in running))
             except OSError:  # one of them has just ended
                 continue
 

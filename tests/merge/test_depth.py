@@ -1,9 +1,13 @@
 from __future__ import annotations
 
 import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
 
-from haltere.merge.depth import depth_map, without_specks
-from haltere.merge.volume import Volume
+from haltere.merge.depth import _middle, depth_map, without_specks
+from haltere.merge.taken import Stretches
+from haltere.merge.volume import Volume, focus_volume
+from tests.merge.made import two_depths
 
 
 def slope():
@@ -30,6 +34,29 @@ def test_a_hair_keeps_its_depth():
 
 def test_a_depth_without_patches_is_left_alone():
     np.testing.assert_array_equal(without_specks(slope(), 0.003), slope())
+
+
+@given(st.lists(st.floats(-1e3, 1e3, width=32), min_size=1, max_size=80))
+def test_the_middle_one_is_that_of_the_sorted_values(values):
+    room = np.append(np.array(values, np.float32), np.float32(-1e9))
+    assert _middle(room, len(values)) == np.float32(sorted(values)[len(values) // 2])
+
+
+def test_rows_looked_at_again_are_as_if_all_had_been(tmp_path):
+    sweep, _ = two_depths(tmp_path)
+    used = list(range(len(sweep.frames)))
+    region = np.zeros((120, 160), np.uint8)
+    region[40:60, 30:70] = 1
+    taken = np.ones((len(used), 2), np.uint8)
+    taken[1, 1] = 0
+    stretches = Stretches(region, taken)
+    with sweep.lumas:
+        whole = focus_volume(sweep, used, stretches=stretches)
+        before = focus_volume(sweep, used)
+        assert not np.array_equal(before.energy, whole.energy), "the part is looked at otherwise"
+        again = focus_volume(sweep, used, stretches=stretches, before=before)
+    for name in ("energy", "weight", "guide", "noise"):
+        np.testing.assert_array_equal(getattr(again, name), getattr(whole, name), name)
 
 
 def short_sweep(level: float = 0.0) -> Volume:

@@ -61,9 +61,8 @@ def light_gains(
     order = sorted(range(n), key=lambda i: (sweep.poses[used[i], 2], i))
     rows: list[tuple[int, int, float, float]] = []
 
-    def light(i: int, at: float) -> NDArray[np.float32]:
-        k = used[i]
-        small = sweep.lumas.small(k, factor)
+    def light(i: int) -> NDArray[np.float32]:
+        small = sweep.lumas.small(used[i], factor)
         # the darkest is flare and rounding, the brightest clipped: neither may vote
         fair = ((small > 1.0) & (small < 210.0)).astype(np.float32)
         # one of the two is not resampled, or at other places between pixels: blurred alike, they
@@ -71,29 +70,36 @@ def light_gains(
         near = cv2.GaussianBlur(fair, (0, 0), _BLUR_PX)
         linear = cv2.GaussianBlur(small * fair, (0, 0), _BLUR_PX) / np.maximum(near, 1e-6)
         linear[near < 0.9] = np.nan
-        matrix = scaled(homography(sweep.poses[k], at, sweep.focal_px), factor)
+        return np.asarray(linear, np.float32)
+
+    def carried(i: int, at: float) -> NDArray[np.float32]:
+        matrix = scaled(homography(sweep.poses[used[i]], at, sweep.focal_px), factor)
         full = centred(matrix, (height, width), (height, width))
         flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
         warped = cv2.warpPerspective(
-            linear, full, (width, height), flags=flags, borderValue=float("nan")
+            lights[i], full, (width, height), flags=flags, borderValue=float("nan")
         )
         return np.asarray(warped, np.float32)
 
-    planes = {}
+    planes: dict[int, NDArray[np.float32]] = {}
+    lights: dict[int, NDArray[np.float32]] = {}
     for place, i in enumerate(order):
         planes[i] = plane_map(sweep.poses[used[i]], (height, width), factor, sweep.focal_px)
+        lights[i] = light(i)
         for j in order[max(0, place - 2) : place]:
             middle = 0.5 * (planes[i] + planes[j])
             at = float(0.5 * (sweep.poses[used[i], 2] + sweep.poses[used[j], 2]))
-            one, two = light(i, at), light(j, at)
+            one, two = carried(i, at), carried(j, at)
             near = np.abs(ground - middle) < 1.5 * sweep.dof
             near &= np.isfinite(one) & np.isfinite(two)
-            found = [_ratio(one, two, told & near), _ratio(one, two, near)]
-            vote = next((v for v in found if v is not None and v[1] < _UNSURE), None)
-            if vote is not None:
-                rows.append((i, j, vote[0], vote[2]))
+            for here in (told & near, near):
+                vote = _ratio(one, two, here)
+                if vote is not None and vote[1] < _UNSURE:
+                    rows.append((i, j, vote[0], vote[2]))
+                    break
         if place >= 2:
             planes.pop(order[place - 2])
+            lights.pop(order[place - 2])
     if not rows:
         return np.ones(n)
     strength = max(r[3] for r in rows)

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.align.ahead import in_turn
 from haltere.merge.depth import DepthMap
 from haltere.merge.limits import PLACES
 from haltere.merge.paint import rotation_of
@@ -76,7 +77,7 @@ def find_moved(
     """Hold every frame against its neighbour in depth, along the depth of each place.
 
     Neighbours are blurred alike, so that they differ by what moved, also where a thing has left
-    its place for another one.  Holds two small frames.
+    its place for another one.  Holds a few small frames.
 
     Parameters
     ----------
@@ -111,10 +112,14 @@ def find_moved(
     at_focus = np.zeros((rows, cols), np.float32)
     between = np.zeros((rows, cols), np.int16)
     before: Look | None = None
-    for place, i in enumerate(order):
-        k = used[i]
-        light = sweep.lumas.small(k, shrink) * np.float32(gains[i])
-        now = look(sweep, k, light, depth, factor)
+    # shrunk here, in turn: small pictures are kept for a while, and by one thread only
+    smalls = ((used[i], sweep.lumas.small(used[i], shrink), gains[i]) for i in order)
+
+    def carried(given: tuple[int, Map, float]) -> Look:
+        k, small, gain = given
+        return look(sweep, k, small * np.float32(gain), depth, factor)
+
+    for place, now in enumerate(in_turn(carried, smalls)):
         if before is not None:
             apart = _apart(before, now)
             apart[~animal] = 0.0

@@ -84,14 +84,12 @@ def prepare(
         raise SweepError(msg)
     volume = focus_volume(sweep, used, progress)
     ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
-    del volume
     gains = light_gains(sweep, used, ground.depth, ground.known)
     moved = find_moved(sweep, used, gains, ground, progress)
     stretches = choose_stretches(sweep, used, gains, ground, moved, progress)
     if stretches.moved:
-        volume = focus_volume(sweep, used, progress, stretches)
+        volume = focus_volume(sweep, used, progress, stretches, volume)
         ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
-        del volume
     return Prepared(tuple(used), tuple(left), gains, ground, moved, stretches)
 
 

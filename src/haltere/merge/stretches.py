@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.align.ahead import in_turn
 from haltere.merge.depth import DepthMap
 from haltere.merge.limits import PLACES, STRETCHES
 from haltere.merge.moved import Moved, look
@@ -112,22 +113,27 @@ def _gather(
     slopes: list[list[Map]] = [[] for _ in cores]
     aways: list[list[Map]] = [[] for _ in cores]
     side = (PLACES.drift_px, PLACES.drift_px)
-    for index, k in enumerate(used):
-        light = sweep.lumas.small(k, shrink) * np.float32(gains[index])
-        one = look(sweep, k, light, depth, moved.factor)
+    # shrunk here, in turn: small pictures are kept for a while, and by one thread only
+    smalls = ((k, sweep.lumas.small(k, shrink), gains[i]) for i, k in enumerate(used))
+
+    def told(given: tuple[int, Map, float]) -> tuple[Map, Map, Map]:
+        k, small, gain = given
+        one = look(sweep, k, small * np.float32(gain), depth, moved.factor)
         shared = one.seen.astype(np.float32)
         # light that drifts slowly over the picture is flash or shadow, no limb
         level = cv2.blur(one.light * shared, side) / np.maximum(cv2.blur(shared, side), 1e-3)
-        own: Map = np.asarray(one.light - level, np.float32)
         away = np.where(one.seen, one.away, np.float32(1e6))
+        return np.asarray(one.light - level, np.float32), one.slope, away
+
+    for index, (own, slope, away) in enumerate(in_turn(told, smalls)):
         for number, core in enumerate(cores):
             lights[number].append(own[core])
-            slopes[number].append(one.slope[core])
+            slopes[number].append(slope[core])
             aways[number].append(away[core])
         progress("telling moved parts apart", index + 1, len(used))
     return [
-        _Part(np.stack(light), np.stack(slope), np.stack(away))
-        for light, slope, away in zip(lights, slopes, aways, strict=True)
+        _Part(np.stack(light), np.stack(steep), np.stack(far))
+        for light, steep, far in zip(lights, slopes, aways, strict=True)
     ]
 
 

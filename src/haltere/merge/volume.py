@@ -259,6 +259,7 @@ def focus_volume(
     used: list[int],
     progress: Progress = silent,
     stretches: Stretches | None = None,
+    before: Volume | None = None,
 ) -> Volume:
     """Gather the detail of all frames over depth.
 
@@ -276,6 +277,9 @@ def focus_volume(
         Told of each frame.
     stretches : Stretches, optional
         Frames for parts that moved; without it all frames are taken everywhere.
+    before : Volume, optional
+        What came out without `stretches`: only rows with a part that moved are worked out anew,
+        and written over the others' in it.
 
     Returns
     -------
@@ -292,28 +296,36 @@ def focus_volume(
     del corners
     step = max(NUMBERS.step_dof * sweep.dof, (high - low) / (NUMBERS.labels - 1), 1e-9)
     labels = max(int(np.ceil((high - low) / step)) + 1, 3)
-    energy = np.zeros((*shape, labels), np.float32)
-    weight = np.zeros((*shape, labels), np.uint16)
-    guide = np.zeros(shape, np.float32)
-    best = np.full(shape, -1e9, np.float32)
+    first, past = 0, shape[0]
+    if before is not None and stretches is not None:
+        changed = np.flatnonzero((stretches.region > 0).any(1))
+        first, past = int(changed[0]), int(changed[-1]) + 1
+    rows = slice(first, past)
+    energy = np.zeros((past - first, shape[1], labels), np.float32)
+    weight = np.zeros(energy.shape, np.uint16)
+    guide = np.zeros(energy.shape[:2], np.float32)
+    best = np.full(guide.shape, -1e9, np.float32)
     noise = measure_noise(sweep, used)
     look = _Looking(sweep, shape, factor, noise)
     looks = in_turn(look.at, used)
-    for done, (k, (found, inside, grey)) in enumerate(zip(used, looks, strict=True)):
-        seen = inside
+    for done, (k, looked) in enumerate(zip(used, looks, strict=True)):
+        found, seen, grey = (part[rows] for part in looked)
         if stretches is not None:
-            seen = np.minimum(inside, stretches.taken[done][stretches.region])
-        label = (plane_map(sweep.poses[k], shape, factor, sweep.focal_px) - low) / step
+            seen = np.minimum(seen, stretches.taken[done][stretches.region[rows]])
+        label = (plane_map(sweep.poses[k], shape, factor, sweep.focal_px)[rows] - low) / step
         label = np.asarray(label, np.float32)
-        in_stretches(_fast_splat, shape[0], energy, weight, found, seen, label)
+        in_stretches(_fast_splat, past - first, energy, weight, found, seen, label)
         better = (found > best) & (seen > 0)
-        best[better] = found[better]
-        guide[better] = grey[better]
+        np.copyto(best, found, where=better)
+        np.copyto(guide, grey, where=better)
         progress("measuring depth", done + 1, len(used))
-    in_stretches(_fast_settle, shape[0], energy, weight, _LEAST)
+    in_stretches(_fast_settle, past - first, energy, weight, _LEAST)
     weight[weight < _LEAST] = 0
     held = np.minimum(weight, 255, out=weight).astype(np.uint8)
     del weight
+    if before is not None:
+        before.energy[rows], before.weight[rows], before.guide[rows] = energy, held, guide
+        energy, held, guide = before.energy, before.weight, before.guide
     # half a depth of field blurs by one circle of confusion
     discs = np.arange(labels, dtype=np.float64) * (step / sweep.dof * 2 * sweep.c_px)
     curve = curve_shape(discs, sweep.airy_px)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.align.ahead import in_turn
 from haltere.align.lumas import Lumas
 from haltere.align.pose import plane_depth, project
 from haltere.focus.blur import Blur
@@ -216,17 +217,20 @@ def _sweep(
     height, width = pictures.lumas.shape
     middle = np.array([(width - 1) / 2, (height - 1) / 2])
     reach = NUMBERS.reach_dof * blur.dof
-    told = []
     has = np.zeros(along.shape, bool)
-    for k, pose in enumerate(pictures.poses):
+
+    def one(k: int) -> _Told:
         which = np.flatnonzero((np.abs(along[k] - depth) < reach) & usable[k])
-        at = project(pose, here[which], depth[which], focal) + middle
+        at = project(pictures.poses[k], here[which], depth[which], focal) + middle
         energy = spectra(pictures.lumas.stored(k), at, window)
         seen = np.isfinite(energy).all((1, 2))
         size, roll = turns[k]
         even = at_one_scale(energy[seen], window.frequencies, float(size), float(roll))
-        told.append(_Told(which[seen], even * np.float32(gains[k] ** 2)))
-        has[k, which[seen]] = True
+        return _Told(which[seen], even * np.float32(gains[k] ** 2))
+
+    told = list(in_turn(one, range(len(pictures.poses))))
+    for k, of_frame in enumerate(told):
+        has[k, of_frame.which] = True
     return _Sweep(here, depth, along, turns, window, told, has)
 
 

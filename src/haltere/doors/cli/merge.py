@@ -102,10 +102,14 @@ def merge(
         )
     said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
 
+    from haltere.frames import Decoder, make_folder
+
+    decoder = click.get_current_context().with_resource(Decoder())
+    decoder.wake()  # its processes start while this one loads the rest
+
     from haltere.doors.cli import saying
     from haltere.evening import as_json as written
     from haltere.evening import capture_of, file_merge
-    from haltere.frames import Decoder, make_folder
 
     found = run_given(given, book_folder, outing, run_id)
     never = given or (found.folder, found.place / "originals")
@@ -125,7 +129,6 @@ def merge(
     merged: Merge | None = None
     with (
         ProgressLine(quiet=as_json) as progress,
-        Decoder() as decoder,
         working(found, decoder, said_of_kit) as work,
     ):
         if preview:
