@@ -125,13 +125,16 @@ def test_a_moved_or_copied_book_finds_its_own_merges_patches_and_settings(
         assert again.connection.total_changes == 0 < before
 
 
-def test_pictures_that_lie_in_the_book_by_themselves_move_with_it(book: Book, disks: Path) -> None:
+@pytest.mark.parametrize("how", [shutil.move, shutil.copytree])
+def test_pictures_that_lie_in_the_book_by_themselves_move_with_it(
+    book: Book, disks: Path, how: object
+) -> None:
     pictures = book.folder / "demo" / "frames"
     merged_into(book, pictures)
     old = book.folder
     book.close()
     new = disks / "two" / "elsewhere"
-    shutil.move(old, new)
+    how(old, new)  # type: ignore[operator]
     with open_book(new) as moved:
         here = new.resolve() / "demo" / "frames"
         assert [one.folder for one in outings(moved)] == [here]
@@ -177,6 +180,23 @@ def test_a_merge_that_was_changed_on_the_way_is_not_taken_for_the_same(
     (new / "derived" / "1" / "run-01" / "picture.tif").write_bytes(b"cut")
     with open_book(new) as moved:
         assert not answers_in(moved, 1)["merge", "run-01"].whole
+
+
+def test_a_copy_that_lost_a_merge_says_so_and_does_not_speak_of_the_other_book_s(
+    book: Book, disks: Path
+) -> None:
+    merged_into(book, disks / "one" / "pictures")
+    old = book.folder
+    book.close()
+    new = disks / "two" / "elsewhere"
+    shutil.copytree(old, new)
+    (new / "derived" / "1" / "run-01" / "picture.tif").unlink()
+    with open_book(new) as copy:
+        merge = answers_in(copy, 1)["merge", "run-01"]
+        assert not merge.whole
+        assert all(path.is_relative_to(new.resolve()) for path in merge.made)
+    with open_book(old) as first:
+        assert answers_in(first, 1)["merge", "run-01"].whole
 
 
 def test_a_merge_that_lies_elsewhere_whole_is_not_exchanged_for_one_of_the_same_name(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -330,12 +331,74 @@ def test_the_help_tells_the_keys_of_the_view(reader: Callable[..., Bench]) -> No
     assert bench.stored() == {}
 
 
+def test_a_page_says_so_when_its_bench_was_closed(
+    browser: Browser, tmp_path: Path, card: Path
+) -> None:
+    made = fill(tmp_path / "book", card)
+    with serving(made.folder) as address:
+        page, _base = come_to(browser, address, [])
+        page.get_by_role("heading", name="Outings").wait_for()
+        assert page.get_by_role("alert").count() == 0
+    page.get_by_role("alert").filter(has_text="The bench does not answer").wait_for()
+    page.context.close()
+
+
+def test_pictures_that_are_gone_are_told_and_their_verdict_still_stands(
+    browser: Browser, tmp_path: Path, card: Path
+) -> None:
+    mine = Path(shutil.copytree(card, tmp_path / "card"))
+    made = fill(tmp_path / "book", mine)
+    mine.rename(tmp_path / "in a drawer")
+    with serving(made.folder) as address:
+        page, base = come_to(browser, address, [])
+        page.goto(f"{base}/#/1")
+        page.get_by_text("Pictures of this outing are not where the book noted them").wait_for()
+        page.goto(f"{base}/#/1/run-01")
+        page.get_by_text("The pictures are not where the book noted them").wait_for()
+        page.get_by_text("4 frames without your word").wait_for()
+        page.keyboard.press("Enter")
+        told = page.get_by_role("alert").filter(has_text="is no longer where it was")
+        told.wait_for()
+        page.context.close()
+
+
+PLACES = {
+    "": "Everywhere",
+    "1": "Evening",
+    "1/run-01": "Burst",
+    "1/run-01/f1/whole": "Closer",
+    "1/run-01/f1/together?pins=1.2.4": "Closer",
+    "1/run-02": "Sweep",
+    "1/run-02/picture": "Picture",
+    "plan": "Plan",
+    "unload": "Unload",
+    "sightings": "Sightings",
+    "season": "Everywhere",
+    "hand": "Everywhere",
+}
+"""Every view, and the table of keys that its help has to show."""
+
+
+def test_every_view_has_its_keys_on_the_question_mark(reader: Callable[..., Bench]) -> None:
+    bench = reader()
+    page = bench.page
+    dialog = page.get_by_role("dialog")
+    for place, table in PLACES.items():
+        bench.at(place)
+        page.get_by_role("heading", level=1).wait_for()
+        page.locator("body").click(position={"x": 5, "y": 5})
+        page.keyboard.press("?")
+        dialog.get_by_role("heading", name=table, exact=True).wait_for()
+        page.keyboard.press("Escape")
+        dialog.wait_for(state="hidden")
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_serious_in_any_view(reader: Callable[..., Bench], scheme: str) -> None:
     bench = reader(color_scheme=scheme)
     page = bench.page
     found = []
-    for place in ("", "1", "1/run-01", "1/run-01/f1/whole", "1/run-02", "1/run-02/picture"):
+    for place in PLACES:
         bench.at(place)
         page.reload()
         page.get_by_role("heading", level=1).wait_for()

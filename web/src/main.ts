@@ -13,3 +13,9 @@ if (target) {
   mount(App, { target });
   queue.follow();
 }
+
+// a picture that does not come leaves its place empty; what stands beside it tells of it
+for (const [event, missing] of [["error", true], ["load", false]] as const)
+  document.addEventListener(event, ({ target }) => {
+    if (target instanceof HTMLImageElement) target.classList.toggle("missing", missing);
+  }, true);

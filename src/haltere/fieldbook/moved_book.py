@@ -6,7 +6,7 @@ import json
 import os
 from pathlib import Path, PurePath
 
-from haltere.fieldbook.book import DERIVED, ORIGINALS, Book, Rows
+from haltere.fieldbook.book import DERIVED, FILE, ORIGINALS, Book, Rows
 from haltere.fieldbook.catalogue import identity
 
 # what a book writes down of a frame as whole paths
@@ -77,16 +77,22 @@ def _unloaded(book: Book) -> dict[tuple[int, str], str]:
 
 
 def _in_place(book: Book) -> dict[tuple[int, str], str]:
-    """Find outings that are gone from where they were, with all their pictures in this book."""
+    """Find outings whose pictures lay in the book by themselves, and lie in it now."""
+    home = book.folder.resolve()
     rows = book.connection.execute("SELECT id, folder FROM outing WHERE in_place = 1").fetchall()
     found: dict[tuple[int, str], str] = {}
     for number, folder in rows:
-        if Path(folder).is_dir():
+        old = Path(folder)
+        here = None if old.is_relative_to(home) else lying_here(old, home)
+        if here is None or (old.is_dir() and not _in_a_book(old)):
             continue
-        here = lying_here(Path(folder), book.folder)
-        if here is not None and _same_pictures(book, int(number), folder, here):
+        if _same_pictures(book, int(number), folder, here):
             found[int(number), folder] = str(here)
     return found
+
+
+def _in_a_book(folder: Path) -> bool:
+    return any((above / FILE).is_file() for above in folder.parents)
 
 
 def lying_here(gone: PurePath, home: Path) -> Path | None:
@@ -113,14 +119,16 @@ def lying_here(gone: PurePath, home: Path) -> Path | None:
 
 
 def _same_pictures(book: Book, outing: int, folder: str, here: Path) -> bool:
+    """Answer whether most pictures of an outing lie in a folder; some may be lost or torn."""
     rows = book.connection.execute(
         "SELECT path, bytes FROM frame WHERE outing_id = ?", (outing,)
     ).fetchall()
     begins = folder + os.sep
-    return bool(rows) and all(
+    alike = [
         path.startswith(begins) and identity(here / path[len(begins) :])[0] == size
         for path, size in rows
-    )
+    ]
+    return 2 * sum(alike) > len(alike)
 
 
 class _Made:
@@ -147,23 +155,26 @@ def _steps(book: Book) -> dict[int, _Made]:
 
 
 def _moved(noted: dict[str, list[int]], home: Path) -> _Made | None:
-    """Say where an answer's files lie now; None when this book has none of that name."""
+    """Say where an answer's files lie now; None when they are not this book's."""
     answer = _Made()
-    alike = True
-    for name, (size, moment) in noted.items():
+    strange = False
+    for name, about in noted.items():
         old = Path(name)
         at = [place for place, part in enumerate(old.parts) if part == DERIVED]
-        new = home.joinpath(*old.parts[at[-1] + 1 :]) if at else None
-        if new is None or not new.is_file():
+        if not at:
             return None
-        seen = identity(new)
-        alike = alike and seen[0] == size
-        answer.now[str(new)] = [size, moment]
+        new = home.joinpath(*old.parts[at[-1] + 1 :])
+        # what lay in a book's own folder is this book's, also where the move lost it
+        if not new.is_file() and not Path(*old.parts[: at[-1]], FILE).is_file():
+            return None
+        strange = strange or not _in_a_book(old)
+        answer.now[str(new)] = about
         answer.folders[str(old.parent)] = str(new.parent)
-    if alike:
+    seen = {name: list(identity(Path(name))) for name in answer.now}
+    if all(seen[name][0] == about[0] for name, about in answer.now.items()):
         # moving from disk to disk may cost a file its exact time; that all of them kept their
         # length tells that they are the same
-        answer.now = {name: list(identity(Path(name))) for name in answer.now}
-    elif all(list(identity(Path(name))) == about for name, about in noted.items()):
+        answer.now = seen
+    elif strange and all(list(identity(Path(name))) == about for name, about in noted.items()):
         return None  # it lies elsewhere, whole, and this book has another of the same name
     return answer

@@ -4,6 +4,8 @@ import { changes } from "./changes.svelte";
 
 class Queue {
   jobs: JobSaid[] = $state.raw([]);
+  /** whether the bench stopped to tell of its work; the browser asks again by itself */
+  lost: boolean = $state(false);
   #source: EventSource | null = null;
   #mark = "";
 
@@ -30,6 +32,15 @@ class Queue {
   #open(): void {
     if (this.#source) return;
     this.#source = new EventSource("/api/jobs/follow");
+    let timer: ReturnType<typeof setTimeout> | undefined;
+    this.#source.addEventListener("error", () => {
+      timer ??= setTimeout(() => (this.lost = true), 2500);
+    });
+    this.#source.addEventListener("open", () => {
+      clearTimeout(timer);
+      timer = undefined;
+      this.lost = false;
+    });
     this.#source.addEventListener("queue", (event: MessageEvent<string>) => {
       const said = JSON.parse(event.data) as Schemas["Queue"];
       this.jobs = said.jobs;

@@ -64,3 +64,18 @@ export function said(text: string): string {
   if (!text) return "";
   return `${text.charAt(0).toUpperCase()}${text.slice(1)}${/[.!?]$/.test(text) ? "" : "."}`;
 }
+
+/** The mark of a file that is gone. */
+export const isGone = (rev: string) => rev === "0-0";
+
+const BRING = "Plug the disk in, or bring back what was moved, and load the page anew. What was found still stands.";
+
+/** Says that pictures are not where they were; "" while all are. */
+export function goneWords(gone: number, of: number): string {
+  if (!gone) return "";
+  const which = gone === of && of > 1 ? "The pictures are" : of === 1 ? "The picture is" : `${gone} of ${of} pictures ${gone === 1 ? "is" : "are"}`;
+  return `${which} not where the book noted ${gone === 1 ? "it" : "them"}. ${BRING}`;
+}
+
+/** The same where not all were looked at. */
+export const SOME_GONE = `Pictures of this outing are not where the book noted them. ${BRING}`;
