@@ -124,11 +124,12 @@ def _same_pictures(book: Book, outing: int, folder: str, here: Path) -> bool:
         "SELECT path, bytes FROM frame WHERE outing_id = ?", (outing,)
     ).fetchall()
     begins = folder + os.sep
-    alike = [
-        path.startswith(begins) and identity(here / path[len(begins) :])[0] == size
+    alike = sum(
+        1
         for path, size in rows
-    ]
-    return 2 * sum(alike) > len(alike)
+        if path.startswith(begins) and identity(here / path[len(begins) :])[0] == size
+    )
+    return 2 * alike > len(rows)
 
 
 class _Made:
