@@ -333,15 +333,9 @@ class Work:
             )
         note_book(out, self.book)
         files = (
-            merged.picture,
-            merged.picture_jpeg,
-            merged.origin_map,
-            merged.depth_map,
-            merged.confidence_map,
-            merged.seen_map,
-            merged.views,
-            merged.noise_map,
-        )
+            merged.picture, merged.picture_jpeg, merged.origin_map, merged.depth_map,
+            merged.confidence_map, merged.seen_map, merged.views, merged.noise_map,
+        )  # fmt: skip
         made = [out / name for name in files if name is not None]
         record(self.book, self.outing_id, "merge", subject, merge_key, place, merged, made)
         return merged
