@@ -6,8 +6,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from haltere.frames import Decoder
+
+# how busy the machine is must fail no test
+settings.register_profile("any", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("any")
 
 
 @pytest.fixture(scope="session")

@@ -111,7 +111,7 @@ def rows_of(report: HandReport) -> list[tuple[str, str, str]]:
     add("pushes sweeps at", report.pushes.speed_mm_s, ".1f", "mm/s")
     if report.pushes.speed_spread is not None:
         add(
-            "whose speed differs from sweep to sweep by",
+            "differs in speed from sweep to sweep by",
             percent(report.pushes.speed_spread),
             ".0f",
             "%",
