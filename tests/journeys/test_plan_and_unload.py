@@ -106,6 +106,15 @@ def test_a_plan_is_changed_by_keys_kept_and_its_card_printed(
     page.locator("[data-handle=aperture][aria-valuetext='f 13']").wait_for()
     assert page.url == url
 
+    page.get_by_role("button", name="Forget robber flies").click()
+    page.get_by_text("robber flies is off the list").wait_for()
+    with open_book(bench[1]) as book:
+        assert kept_plans(book) == ()
+    page.get_by_role("button", name="Keep it again").click()
+    page.get_by_text("Kept again: robber flies").wait_for()
+    with open_book(bench[1]) as book:
+        assert kept_plans(book) == (kept,)
+
     with page.expect_download() as taken:
         page.get_by_role("link", name="Card as PDF").click()
     taken.value.save_as(tmp_path / "card.pdf")

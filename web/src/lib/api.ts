@@ -116,6 +116,10 @@ export const forgetPlan = (number: number) =>
   said<Schemas["ActSaid"]>(
     client.POST("/api/plan/kept/{number}/forget", { params: { path: { number } } }),
   );
+export const restorePlan = (number: number) =>
+  said<Schemas["ActSaid"]>(
+    client.POST("/api/plan/kept/{number}/restore", { params: { path: { number } } }),
+  );
 export const keepKit = (name: string, words: Said) =>
   said<Schemas["KitSaid"]>(client.POST("/api/kits", { body: { name, said: words } }));
 export const cards = () => said<Cards>(client.GET("/api/cards"));
