@@ -192,7 +192,9 @@ class Lumas:
         if key in self._held:
             self._held.move_to_end(key)
             return self._held[key]
-        picture = shrink(light_of(self.stored(index)), factor)
+        picture = self.made(
+            index, ("small", factor), lambda: shrink(light_of(self.stored(index)), factor)
+        )
         self._held[key] = picture
         while len(self._held) > self._keep:
             self._held.popitem(last=False)

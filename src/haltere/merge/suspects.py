@@ -161,7 +161,8 @@ def _burnt(
 ) -> list[Suspicious]:
     rows, cols = small.shape[:2]
     # every other pixel tells the share of clipped ones as well
-    clipped = (painted.linear[::2, ::2].max(2) >= PLACES.burnt).astype(np.float32)
+    red, green, blue = (painted.linear[::2, ::2, c] >= PLACES.burnt for c in range(3))
+    clipped = (red | green | blue).astype(np.float32)
     share = np.asarray(cv2.resize(clipped, (cols, rows), interpolation=cv2.INTER_AREA), np.float32)
     # a burnt patch shows no detail, and so has no depth of its own: the animal lies around it
     side = PLACES.burnt_close_px

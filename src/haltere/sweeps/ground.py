@@ -129,7 +129,9 @@ def find_ground(
         for _ in range(8):
             fitted = _fitted(terms, height, on)
             off = np.abs(height - terms @ fitted)
-            on = off < NUMBERS.near
+            before, on = on, off < NUMBERS.near
+            if np.array_equal(on, before):
+                break
     share = float(on.mean())
     rises = float(np.ptp(np.percentile(height[on], (5, 95)))) if on.any() else 0.0
     scatter = float(np.median(off[on])) if on.any() else np.inf
