@@ -14,7 +14,7 @@ import pytest
 from haltere.fieldbook import answers_in, jobs, open_book, outings
 from tests.doors.bench.conftest import card, card_made, fill
 from tests.journeys.browser import axe_serious, browsing, serving
-from tests.journeys.test_bench import Bench, reader
+from tests.journeys.test_bench import PLACES, Bench, reader
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -138,6 +138,34 @@ def read_code(picture: bytes) -> str:
 
     grey = cv2.imdecode(np.frombuffer(picture, np.uint8), cv2.IMREAD_GRAYSCALE)
     return str(cv2.QRCodeDetector().detectAndDecode(grey)[0])
+
+
+SMALL = """() => [...document.querySelectorAll("button, a, select, input, summary")]
+  .filter((one) => !one.closest("p") && getComputedStyle(one).position !== "absolute")
+  .map((one) => [one, (one.closest("label") ?? one).getBoundingClientRect()])
+  .filter(([, box]) => box.width > 0 && box.height > 0 && box.height < 40)
+  .map(([one, box]) => `${(one.textContent || one.ariaLabel || one.type).trim()}: ${box.height}`)"""
+"""What a fingertip has to meet and is less than 40 px high."""
+
+
+def test_on_a_phone_everything_is_within_a_finger_s_reach_and_the_picture_in_sight(
+    reader: Callable[..., Bench],
+) -> None:
+    bench = reader(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    page = bench.page
+    found = []
+    for place in PLACES:
+        bench.at(place)
+        page.get_by_role("heading", level=1).wait_for()
+        page.wait_for_load_state("networkidle")
+        aside = page.evaluate("() => document.documentElement.scrollWidth - innerWidth")
+        found += [(place, f"{aside} px to the side")] if aside > 0 else []
+        found += [(place, one) for one in page.evaluate(SMALL)]
+        if place == "1/run-02/picture":
+            box = page.get_by_role("img", name="The merged picture").bounding_box()
+            assert box is not None
+            assert box["y"] < 844 / 2, "the rows of tools leave the upper half"
+    assert found == []
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
