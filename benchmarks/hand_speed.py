@@ -100,7 +100,7 @@ def fill(book: Book, runs: int) -> None:
             )  # fmt: skip
             rows.executemany(
                 "INSERT INTO step (outing_id, verb, subject, key, version, params, answer, made, "
-                "ended, stands) VALUES (?, ?, ?, ?, '', CAST(? AS TEXT), CAST(? AS TEXT), '[]', "
+                "ended, stands) VALUES (?, ?, ?, ?, '', CAST(? AS TEXT), CAST(? AS TEXT), '{}', "
                 "'', (SELECT coalesce(max(stands), 0) + 1 FROM step))", steps,
             )  # fmt: skip
         moment += timedelta(days=1)
