@@ -509,6 +509,15 @@ def test_a_damaged_file_between_others_leaves_them_whole(large: list[Frame]) -> 
         assert first.array.mean() == pytest.approx(20, abs=2)
 
 
+def test_no_room_is_kept_for_raw_files_while_they_are_developed(tmp_path: Path) -> None:
+    write_dng(tmp_path / "x.dng", np.full((1200, 1300), 2000, np.uint16))
+    with Decoder(workers=1) as decoder:
+        held = decoder.rgb(one(tmp_path / "x.dng"))
+        assert held.linear and held.array.nbytes > 8 << 20
+        assert list(_folder(decoder).iterdir()) == []
+        assert held.array.std() < held.array.mean()
+
+
 def test_a_process_that_rests_gives_its_memory_back(large: list[Frame]) -> None:
     with Decoder(workers=1) as decoder:
         for frame in large:

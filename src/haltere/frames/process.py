@@ -199,7 +199,8 @@ class DecodingProcess(threading.Thread):
             sheet.mapped.close()
             path.unlink(missing_ok=True)
             return array
-        if len(sheet.mapped) < _LEAST_BYTES:
+        # developing takes much longer than making room, and much memory of its own
+        if len(sheet.mapped) < _LEAST_BYTES or answer["linear"]:
             path.unlink(missing_ok=True)
         else:
             # every view of the pixels holds on to `flat`
