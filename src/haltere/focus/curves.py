@@ -57,25 +57,6 @@ _TABLE_PX = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
-    """Band of detail that sharpness is told from.
-
-    Attributes
-    ----------
-    fine_px : float
-        Sigma of its finer Gaussian, analysis pixels; the coarser one is twice as wide.
-    spectrum : float
-        Power spectrum of surface texture falls as frequency to minus this.
-    """
-
-    fine_px: float = NUMBERS.fine_px
-    spectrum: float = NUMBERS.spectrum
-
-
-USUAL = Band()
-
-
-@dataclass(frozen=True, slots=True)
 class Stack:
     """Detail of every place in every frame, on a grid of the reference view.
 
@@ -97,18 +78,16 @@ class Stack:
     luma: NDArray[np.float32]
 
 
-def detail(picture: Picture, fine_px: float = USUAL.fine_px) -> Picture:
+def detail(picture: Picture) -> Picture:
     """Band-passed luma in which sharpness shows.
 
     Parameters
     ----------
     picture : ndarray of float32, shape (H, W)
         Grey picture.
-    fine_px : float, optional
-        See `Band`.
     """
-    fine = cv2.GaussianBlur(picture, (0, 0), fine_px)
-    coarse = cv2.GaussianBlur(picture, (0, 0), 2.0 * fine_px)
+    fine = cv2.GaussianBlur(picture, (0, 0), NUMBERS.fine_px)
+    coarse = cv2.GaussianBlur(picture, (0, 0), 2.0 * NUMBERS.fine_px)
     return np.asarray(fine - coarse, np.float32)
 
 
@@ -132,9 +111,9 @@ _THINNED = 4
 """Gathered energy is smooth: every fourth pixel holds it, and all frames' stay in memory."""
 
 
-def _gathered(lumas: Lumas, index: int, fine_px: float) -> Picture:
+def _gathered(lumas: Lumas, index: int) -> Picture:
     """Energy of the detail of one frame, gathered about every fourth pixel."""
-    squared = detail(lumas.full(index), fine_px)
+    squared = detail(lumas.full(index))
     cv2.multiply(squared, squared, dst=squared)
     rows, cols = (n // _THINNED for n in squared.shape)
     whole = squared[: rows * _THINNED, : cols * _THINNED]
@@ -154,7 +133,6 @@ def focus_stack(
     gains: Floats,
     focal_px: float,
     progress: Progress = silent,
-    band: Band = USUAL,
 ) -> Stack:
     """Measure the detail of every place in every frame.
 
@@ -173,8 +151,6 @@ def focus_stack(
         See `haltere.align.pose`.
     progress : Progress, optional
         Told of each frame.
-    band : Band, optional
-        Detail to measure.
 
     Returns
     -------
@@ -190,8 +166,7 @@ def focus_stack(
     size = (cols, rows)
 
     def made(k: int) -> tuple[Picture, Picture]:
-        name = ("energy", NUMBERS, band.fine_px)
-        gathered = lumas.made(k, name, partial(_gathered, lumas, k, band.fine_px))
+        gathered = lumas.made(k, ("energy", NUMBERS), partial(_gathered, lumas, k))
         return gathered, lumas.made(k, ("mean", size), partial(_reduced, lumas, k, size))
 
     for k, (gathered, blurred) in enumerate(in_turn(made, range(n))):
@@ -227,36 +202,23 @@ def focus_stack(
 
 
 @lru_cache(maxsize=64)
-def _table(airy_px: float, band: Band) -> Floats:
+def _table(airy_px: float) -> Floats:
     """Curve by diameter of the disc, in steps of `_TABLE_PX`; the same for all of a run."""
-    return curve_shape(np.arange(0.0, 120.0, _TABLE_PX), airy_px, band)
+    return curve_shape(np.arange(0.0, 120.0, _TABLE_PX), airy_px)
 
 
-def _sharp_power(airy_px: float, band: Band) -> tuple[Floats, Floats]:
+def _sharp_power(airy_px: float) -> tuple[Floats, Floats]:
     """Frequencies, and the power of sharp texture in the band at each."""
     f = np.linspace(0.004, 0.5, 250)
-    s = band.fine_px
+    s = NUMBERS.fine_px
     passed = np.exp(-2 * (np.pi * f * s) ** 2) - np.exp(-2 * (np.pi * f * 2 * s) ** 2)
     cut = np.clip(f * airy_px / 2.44, 0, 1)
     lens = (2 / np.pi) * (np.arccos(cut) - cut * np.sqrt(1 - cut**2))
     pixel = np.sinc(f)
-    return f, f ** (1 - band.spectrum) * (passed * lens * pixel) ** 2
+    return f, f ** (1 - NUMBERS.spectrum) * (passed * lens * pixel) ** 2
 
 
-def sharp_energy(airy_px: float, band: Band) -> float:
-    """Energy of sharp texture in a band, on a scale that all bands share.
-
-    Parameters
-    ----------
-    airy_px : float
-        Diameter of the Airy disc, analysis pixels.
-    band : Band
-        Detail.
-    """
-    return float(_sharp_power(airy_px, band)[1].sum())
-
-
-def smeared_energy(length_px: Floats, airy_px: float, band: Band = USUAL) -> Floats:
+def smeared_energy(length_px: Floats, airy_px: float) -> Floats:
     """Energy that movement leaves in the detail band of sharp texture, against the unmoved one.
 
     Parameters
@@ -265,15 +227,13 @@ def smeared_energy(length_px: Floats, airy_px: float, band: Band = USUAL) -> Flo
         Lengths of straight, even movement, analysis pixels.
     airy_px : float
         Diameter of the Airy disc, analysis pixels.
-    band : Band, optional
-        Detail.
 
     Returns
     -------
     ndarray of float64, same shape
         1 without movement; texture is taken to have no direction.
     """
-    f, power = _sharp_power(airy_px, band)
+    f, power = _sharp_power(airy_px)
     way = np.linspace(0.0, np.pi, 36, endpoint=False)
     along = f[:, None] * np.cos(way)
     left = np.sinc(np.asarray(length_px)[..., None, None] * along) ** 2
@@ -281,7 +241,7 @@ def smeared_energy(length_px: Floats, airy_px: float, band: Band = USUAL) -> Flo
     return result
 
 
-def curve_shape(blur_px: Floats, airy_px: float, band: Band = USUAL) -> Floats:
+def curve_shape(blur_px: Floats, airy_px: float) -> Floats:
     """Energy in the detail band of texture blurred by a disc, against the sharp one.
 
     Integral over frequency of texture x band x diffraction x disc, each squared.
@@ -292,15 +252,13 @@ def curve_shape(blur_px: Floats, airy_px: float, band: Band = USUAL) -> Floats:
         Diameter of the defocus disc, analysis pixels.
     airy_px : float
         Diameter of the Airy disc, analysis pixels.
-    band : Band, optional
-        Detail.
 
     Returns
     -------
     ndarray of float64, same shape
         1 at zero blur.
     """
-    f, power = _sharp_power(airy_px, band)
+    f, power = _sharp_power(airy_px)
     x = np.pi * np.abs(blur_px)[..., None] * f
     from scipy.special import j1
 
@@ -443,7 +401,6 @@ def find_peaks(
     c_px: float,
     airy_px: float,
     most_noise: float = np.inf,
-    band: Band = USUAL,
 ) -> Peaks:
     """Fit the expected focus curve to every place, over irregularly spaced planes.
 
@@ -462,8 +419,6 @@ def find_peaks(
     most_noise : float, optional
         Energy above which a place's least energy is not taken for noise: a run that moved little
         leaves no place quite without focus, and its curves would seem narrower than they are.
-    band : Band, optional
-        Detail that was measured.
 
     Returns
     -------
@@ -479,7 +434,7 @@ def find_peaks(
     reach = NUMBERS.beyond_dof * dof
     step = NUMBERS.step_dof * dof
     tries = np.arange(middle.min() - reach, middle.max() + reach + 1e-12, step)
-    shape = _table(float(airy_px), band)
+    shape = _table(float(airy_px))
     noise = np.minimum(_floor(energy, seen), most_noise)
     signal = np.where(seen, energy - noise[:, None], 0.0)
     told = _matched(signal, np.where(seen, along, 1e6), tries, 2 * c_px / dof / _TABLE_PX, shape)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +9,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from haltere.focus.blur import TABLE_PX, kept_power
-from haltere.focus.curves import Band, Peaks, Stack, find_peaks, quietest, sharp_energy
+from haltere.focus.curves import Stack, find_peaks, quietest
 from haltere.focus.patches import Patches
 
 Floats = NDArray[np.float64]
@@ -46,20 +45,10 @@ class WidthNumbers:
         How far a place may lie from where it was taken to lie.
     around : float
         Factor around the depth of field known so far within which a better one is sought.
-    spectrum : float
-        Power spectrum of texture where the lens's own blur is told from it: with true Airy discs
-        21 simulated sweeps showed 1.8 to 2.3, 2.0 in the median.
-    fine_px : tuple of 2 floats
-        Bands compared for it; a third one, coarser by as much again, told nothing more.
-    airy_px : tuple of 2 floats
-        Least and largest Airy disc that is believed, analysis pixels.
+    airy : tuple of 2 floats
+        Least and largest Airy disc that is tried, circles of confusion.
     strongest : float
         Percentile of energy from which a place tells of the lens.
-    fit, peak_over_noise : float
-        Correlation with the expected curve, and energy over noise, from which a peak's height
-        tells of the spectrum.
-    places : int
-        Fewest such peaks.
     """
 
     rings: tuple[float, float] = (0.13, 0.30)
@@ -73,24 +62,17 @@ class WidthNumbers:
     taken: float = 1.008
     off_dof: float = 1.0
     around: float = 1.4
-    spectrum: float = 2.0
-    fine_px: tuple[float, float] = (0.8, 1.2)
-    airy_px: tuple[float, float] = (0.4, 8.0)
+    airy: tuple[float, float] = (0.35, 7.0)
     strongest: float = 80.0
-    fit: float = 0.93
-    peak_over_noise: float = 4.0
-    places: int = 30
 
 
 NUMBERS = WidthNumbers()
-
-BANDS = tuple(Band(fine_px, NUMBERS.spectrum) for fine_px in NUMBERS.fine_px)
-"""Bands that `measure_airy` wants the detail of."""
 
 _THINNED = 3
 """Every third place is plenty for one number."""
 
 _TRIES = 11
+_CLOSE = 1e-4
 _LEAST = 3e-4
 """Share left unexplained below which one place is no better than another."""
 
@@ -213,37 +195,42 @@ def _unexplained(lit: Floats, away: Floats, offs: Floats, rates: Floats, tables:
     return out
 
 
-def measure_airy(
-    stacks: Sequence[Stack], usable: Mask, dof: float, c_px: float, airy_px: float
-) -> float:
-    """Measure the lens's own blur from the heights of the same peaks in two bands.
+def measure_airy(stack: Stack, usable: Mask, dof: float, c_px: float) -> float:
+    """Measure the lens's own blur from the shape of the focus curves, once their width is known.
 
-    They tell how much of the finest detail the lens, the camera and the hand together lost.
+    What surfaces slant within a place's window, and how the texture is made, is taken into it: it
+    is the one with which the expected curve looks like those that were seen.
 
     Parameters
     ----------
-    stacks : sequence of Stack
-        Detail in `BANDS`.
+    stack : Stack
+        Detail in the usual band.
     usable : ndarray of bool, shape (N,)
         Frames that take part.
     dof : float
         Relative depth of field.
-    c_px, airy_px : float
-        Circle of confusion and the Airy diameter assumed so far, analysis pixels.
+    c_px : float
+        Circle of confusion, analysis pixels.
 
     Returns
     -------
     float
-        Airy diameter whose blur they had; the assumed one where too few peaks are plain.
+        Airy diameter, analysis pixels.
     """
-    seen = stacks[0].energy[usable, ::_THINNED, ::_THINNED]
+    seen = stack.energy[usable, ::_THINNED, ::_THINNED]
     most = np.where(np.isfinite(seen), seen, -1.0).max(0)
     strong: Mask = np.asarray(most >= np.percentile(most, NUMBERS.strongest), np.bool_)
-    peaks = [
-        find_peaks(_at(stack, strong), usable, dof, c_px, airy_px, quietest(stack, usable), band)
-        for stack, band in zip(stacks, BANDS, strict=True)
+    chosen, noise = _at(stack, strong), quietest(stack, usable)
+    tries = c_px * np.linspace(*NUMBERS.airy, _TRIES)
+    misfit = [
+        np.log(
+            np.maximum(
+                1 - find_peaks(chosen, usable, dof, c_px, float(airy), noise).fit ** 2, _CLOSE
+            )
+        ).mean()
+        for airy in tries
     ]
-    return _airy(peaks, airy_px)
+    return float(np.clip(_lowest(tries, np.array(misfit)), tries[0], tries[-1]))
 
 
 def _at(stack: Stack, strong: Mask) -> Stack:
@@ -256,25 +243,6 @@ def _at(stack: Stack, strong: Mask) -> Stack:
         np.zeros((0, 2)),
         nothing,
     )
-
-
-def _airy(peaks: Sequence[Peaks], assumed: float) -> float:
-    """Airy disc that explains the heights of the same peaks in both bands."""
-    plain = np.all(
-        [
-            (peak.fit > NUMBERS.fit) & (peak.amplitude > NUMBERS.peak_over_noise * peak.noise)
-            for peak in peaks
-        ],
-        axis=0,
-    )
-    if plain.sum() < NUMBERS.places:
-        return assumed
-    heights = np.array([np.log(peak.amplitude[plain]) for peak in peaks])
-    found = np.median(heights - heights[1], axis=1)
-    tries = np.arange(NUMBERS.airy_px[0], NUMBERS.airy_px[1] + 0.01, 0.1)
-    told = np.log([[sharp_energy(float(airy), band) for band in BANDS] for airy in tries])
-    miss = ((told - told[:, 1:2] - found) ** 2).sum(1)
-    return float(tries[miss.argmin()])
 
 
 def _lowest(x: Floats, y: Floats) -> float:

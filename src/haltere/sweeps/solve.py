@@ -15,7 +15,7 @@ from haltere.errors import FrameError, SweepError, UsageError
 from haltere.focus.curves import find_peaks, focus_stack
 from haltere.focus.depths import believed, cell_depths, estimate_depth_of_field
 from haltere.focus.run_optics import RunOptics, run_optics
-from haltere.focus.widths import BANDS, measure_airy
+from haltere.focus.widths import measure_airy
 from haltere.frames import Decoder
 from haltere.frames.frame import Frame
 from haltere.kit.capture import Capture
@@ -253,14 +253,10 @@ def _bring_together(
     airy_px = optics.airy_px
     pictures = Pictures(lumas, poses, optics.focal_px, scale)
     if optics.dof is None:
-        others = (
-            focus_stack(lumas, poses, chain.gains, optics.focal_px, progress, band)
-            for band in BANDS[1:]
-        )
         dof = own_depth_of_field(
             pictures, stack, chain.gains, taking, dof, optics.c_px, optics.airy_px
         )
-        airy_px = measure_airy((stack, *others), taking, dof, optics.c_px, airy_px)
+        airy_px = measure_airy(stack, taking, dof, optics.c_px)
     peaks = find_peaks(stack, taking, dof, optics.c_px, airy_px)
     trusted = believed(peaks)
     faults, kept = find_faults(
