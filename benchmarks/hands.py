@@ -1,10 +1,11 @@
 """Whether the numbers told of a hand hold, and its predictions come true.
 
-    python benchmarks/hands.py [OUTINGS] [SEED]
+    python benchmarks/hands.py [OUTINGS] [SEED] [sweeps]
 
 Outings (200 unless said) of invented hands, ten of each, with 12 bursts and 6 sweeps: pure
 numbers, no pictures. Prints how often each 90 % interval, from one outing alone, holds the truth;
-and how bursts are predicted from the earlier outings of the same hand.
+and how bursts are predicted from the earlier outings of the same hand. With `sweeps` there are no
+bursts, and only what sweeps tell is counted.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from haltere.hand.predict import Scored, hit_chance, plan_chance, score
 from haltere.hand.seen import Estimate
 from haltere.hand.told import causes_of, moves_of, pushes_of, wander_along
-from tests.hand.made import Hand, outing, some_hand
+from tests.hand.made import Hand, outing, some_hand, sweep
 
 EACH = 10
 
@@ -84,6 +85,30 @@ def run(outings: int, seed: int) -> tuple[dict[str, tuple[int, int, float]], Sco
     return table, score(predicted, habit, plan, hits)
 
 
+def run_sweeps(outings: int, seed: int) -> dict[str, tuple[int, int, float]]:
+    """Count intervals of what sweeps tell."""
+    draw = np.random.default_rng(seed)
+    held: dict[str, list[bool]] = defaultdict(list)
+    widths: dict[str, list[float]] = defaultdict(list)
+    for _ in range(outings // EACH):
+        hand: Hand = some_hand(draw)
+        for number in range(EACH):
+            pushes = pushes_of([sweep(hand, draw, number) for _ in range(6)])
+            for name, told in (
+                ("push_mm_s", pushes.speed_mm_s),
+                ("push_log_sd", pushes.speed_spread),
+                ("unevenness", pushes.unevenness),
+            ):
+                if told is not None:
+                    truth = getattr(hand, name)
+                    held[name].append(told.low <= truth <= told.high)
+                    widths[name].append((told.high - told.low) / truth)
+    return {
+        name: (sum(all_of), len(all_of), float(np.median(widths[name])))
+        for name, all_of in held.items()
+    }
+
+
 def main() -> None:
     outings = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     seed = int(sys.argv[2]) if len(sys.argv) > 2 else 1
@@ -91,11 +116,17 @@ def main() -> None:
         ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
     ).stdout.strip()
     start = time.perf_counter()
-    table, scored = run(outings, seed)
+    scored = None
+    if sys.argv[3:] == ["sweeps"]:
+        table = run_sweeps(outings, seed)
+    else:
+        table, scored = run(outings, seed)
     print(f"commit {commit}, seed {seed}, {outings} outings, {time.perf_counter() - start:.0f} s")
     print(f"{'':14} {'held':>6} {'of':>5} {'share':>6}  median width over truth")
     for name, (good, total, width) in table.items():
         print(f"{name:14} {good:6} {total:5} {good / total:6.1%}  {width:.2f}")
+    if scored is None:
+        return
     print(
         f"{scored.bursts} bursts predicted: slope {scored.slope:.2f}, Brier {scored.brier:.4f}, "
         f"of the habit {scored.brier_habit:.4f}, of the plan's assumed hand {scored.brier_plan:.4f}"
