@@ -187,6 +187,9 @@ def test_a_raw_frame_is_seen_before_it_is_developed_and_says_so(
         inside = next(i for i, url in enumerate(order) if "/preview/" in url)
         own = next(i for i, url in enumerate(order) if "/tiles/" in url)
         assert inside < own
+        page.keyboard.press("Escape")  # nobody judged it: there is no axis to hang it on
+        page.get_by_role("heading", name="Frames, in order of time").wait_for()
+        assert page.get_by_text("eye not found").count() == 0
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
