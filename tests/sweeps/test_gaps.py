@@ -4,7 +4,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from haltere.sweeps.gaps import find_holes, uncovered
+from haltere.focus.curves import Peaks
+from haltere.sweeps.gaps import find_holes, strong_places, uncovered
 from haltere.sweeps.passes import find_passes
 
 DOF = 1.0
@@ -127,3 +128,19 @@ def test_a_leg_behind_the_last_plane_is_missing_though_it_runs_out_of_the_pictur
 
     assert [h.kind for h in legs] == ["far-end"]
     assert haze == []
+
+
+def test_only_places_that_rise_as_blur_does_and_to_the_usual_detail_count_at_an_end():
+    depth = np.array([[0.0, 1.0, 2.0, 5.0, 5.0, 5.0, 5.0]])
+    peaks = Peaks(
+        depth=depth,
+        amplitude=np.array([[10.0, 10.0, 10.0, 10.0, 10.0, 3.0, 10.0]]),
+        noise=np.ones((1, 7)),
+        fit=np.array([[1.0, 1.0, 1.0, 1.0, 0.9, 1.0, 1.0]]),
+        sigma=np.full((1, 7), 0.1),
+    )
+    outermost = np.array([[9.0, 9.0, 9.0, 3.0, 3.0, 3.0, 1.0]])
+
+    strong = strong_places(peaks, np.ones((1, 7), bool), outermost, (-1.0, 3.0))
+
+    assert strong[0, 3:].tolist() == [True, False, False, False]

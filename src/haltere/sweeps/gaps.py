@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.focus.curves import Peaks
 from haltere.sweeps.ground import find_ground
 
 Floats = NDArray[np.float64]
@@ -44,6 +45,12 @@ class GapNumbers:
         near edge of a leaf lies there wholly, animals that reach it with a third.
     energy : float
         Energy at the outermost plane over the noise for a place to count at an end.
+    fit : float
+        How well the curve of a place follows the expected one, to count at an end: beside a leg
+        that moved curves rise to the outermost plane as well, yet not as blur does.
+    detail : float
+        Detail foretold at the missing peak over what is usual where planes passed: leaf, shadow
+        and haze hold less.
     beside_dof : float
         What a piece beyond an end adjoins counts if it lies this near to the outermost plane, or
         beyond it: the far haze of a leaf hangs on the leaf, a blurred leg on the leg.
@@ -62,6 +69,8 @@ class GapNumbers:
     end_dof: float = 0.7
     places: int = 14
     energy: float = 2.0
+    fit: float = 0.93
+    detail: float = 0.4
     border: float = 0.07
     outside: float = 0.4
     ground: float = 0.4
@@ -106,6 +115,34 @@ def uncovered(along: Floats, dof: float) -> list[tuple[float, float]]:
     return [(float(a), float(b)) for a, b in zip(low, high, strict=True) if b > a]
 
 
+def strong_places(
+    peaks: Peaks, trusted: Mask, outermost: Floats, ends: tuple[float, float]
+) -> Mask:
+    """Find the places whose peak, if it lies beyond the outermost plane, is missed by somebody.
+
+    Parameters
+    ----------
+    peaks : Peaks
+        Where each place peaks, how high, and how well its curve fits; shape (R, C) each.
+    trusted : ndarray of bool, shape (R, C)
+        Places whose peak is believed.
+    outermost : ndarray of float64, shape (R, C)
+        Energy at the outermost plane of the place's end, noise taken off.
+    ends : (float, float)
+        Relative depth of the first and the last usable plane.
+
+    Returns
+    -------
+    ndarray of bool, shape (R, C)
+        True for places with detail that a plane more would show.
+    """
+    inside = trusted & (peaks.depth > ends[0]) & (peaks.depth < ends[1])
+    usual = float(np.median(peaks.amplitude[inside])) if inside.any() else 0.0
+    seen = outermost > NUMBERS.energy * np.maximum(peaks.noise, 0.1)
+    strong: Mask = seen & (peaks.fit >= NUMBERS.fit) & (peaks.amplitude >= NUMBERS.detail * usual)
+    return strong
+
+
 def find_holes(depth: Floats, trusted: Mask, strong: Mask, along: Floats, dof: float) -> list[Hole]:
     """Find the gaps of a sweep.
 
@@ -116,7 +153,7 @@ def find_holes(depth: Floats, trusted: Mask, strong: Mask, along: Floats, dof: f
     trusted : ndarray of bool, shape (R, C)
         Places whose peak is believed.
     strong : ndarray of bool, shape (R, C)
-        Places still rich in detail at the outermost plane they peak beyond.
+        Places that count at an end, as `strong_places` finds them.
     along : ndarray of float64, shape (N,)
         Relative depth of the usable planes.
     dof : float

@@ -14,8 +14,7 @@ from haltere.frames.frame import Frame
 from haltere.kit import mm_per_px
 from haltere.kit.capture import Capture
 from haltere.sweeps.coverage import Cells, Coverage, Gap, Plane
-from haltere.sweeps.gaps import NUMBERS as GAPS
-from haltere.sweeps.gaps import Hole, find_holes
+from haltere.sweeps.gaps import Hole, find_holes, strong_places
 from haltere.sweeps.hand_said import choice_said, push_said
 from haltere.sweeps.passes import find_passes
 from haltere.sweeps.solved import Reading, Solved
@@ -196,7 +195,8 @@ def _holes(along: NDArray[np.float64], usable: Mask, solved: Solved) -> list[Hol
     energy = [np.nan_to_num(stack.energy[e]) - peaks.noise for e in ends]
     toward_far = peaks.depth > 0.5 * (along[ends[0]] + along[ends[1]])
     outermost = np.where(toward_far, energy[1], energy[0])
-    strong = outermost > GAPS.energy * np.maximum(peaks.noise, 0.1)
+    reach = float(along[ends[0]]), float(along[ends[1]])
+    strong = strong_places(peaks, solved.trusted, outermost, reach)
     return find_holes(peaks.depth, solved.trusted, strong, along[rows], solved.dof)
 
 
