@@ -241,7 +241,8 @@ class _Burst:
         if found.chance < NUMBERS.certain or not pair or eye.depth is None:
             return eye, None
         other = self._measure(pair[0])
-        if other.depth is None:
+        # an eye whose own depth is a guess takes no other's place
+        if other.depth is None or self._sigma_of(other.depth) > NUMBERS.untold_dof:
             return eye, None
         sure = 1.5 * float(np.hypot(eye.depth.sigma, other.depth.sigma))
         nearer = other.depth.depth < eye.depth.depth - max(0.5 * self.blur.dof, sure)
@@ -409,9 +410,12 @@ class _Burst:
         """One standard deviation of an offset, in depths of field."""
         if self.bare:
             return NUMBERS.beyond_dof
-        curve = NUMBERS.spread * depth.sigma / self.blur.dof
         own = np.sqrt(max(self.tied.covariance[k, 2, 2], 0.0)) / self.blur.dof
-        return float(np.sqrt(NUMBERS.floor_dof**2 + curve**2 + own**2))
+        return float(np.sqrt(NUMBERS.floor_dof**2 + self._sigma_of(depth) ** 2 + own**2))
+
+    def _sigma_of(self, depth: EyeDepth) -> float:
+        """Give the part of it that is the eye's own depth."""
+        return NUMBERS.spread * depth.sigma / self.blur.dof
 
     def _sharpness(self, k: int, eye: _Measured) -> float:
         """Fine detail at the eye against the frame of the run that shows most of it."""
