@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from haltere.fieldbook.book import Book, now
+from haltere.fieldbook.book import Book
+from haltere.fieldbook.of_picture import standing_rows, take_back, write_row
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,14 +47,8 @@ def keep_finishing(book: Book, picture: Path, settings: dict[str, Any]) -> Finis
     Finishing
         With its number.
     """
-    moment = now()
-    said = json.dumps(settings, sort_keys=True)
-    with book.writing() as rows:
-        number = rows.execute(
-            "INSERT INTO finishing (picture, settings, done) VALUES (?, ?, ?)",
-            (str(picture.resolve()), said, moment),
-        ).lastrowid
-    assert number is not None
+    values = {"settings": json.dumps(settings, sort_keys=True)}
+    number, moment = write_row(book, "finishing", picture, values)
     return Finishing(number, settings, moment)
 
 
@@ -72,11 +67,10 @@ def finishings_of(book: Book, picture: Path) -> tuple[Finishing, ...]:
     tuple of Finishing
         The last one counts.
     """
-    rows = book.connection.execute(
-        "SELECT id, settings, done FROM finishing WHERE picture = ? AND undone IS NULL ORDER BY id",
-        (str(picture.resolve()),),
+    return tuple(
+        Finishing(row["id"], json.loads(row["settings"]), row["done"])
+        for row in standing_rows(book, "finishing", picture)
     )
-    return tuple(Finishing(row[0], json.loads(row[1]), row[2]) for row in rows)
 
 
 def undo_finishing(book: Book, picture: Path) -> Finishing | None:
@@ -97,6 +91,5 @@ def undo_finishing(book: Book, picture: Path) -> Finishing | None:
     standing = finishings_of(book, picture)
     if not standing:
         return None
-    with book.writing() as rows:
-        rows.execute("UPDATE finishing SET undone = ? WHERE id = ?", (now(), standing[-1].id))
+    take_back(book, "finishing", standing[-1].id)
     return standing[-1]

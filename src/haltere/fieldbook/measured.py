@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from haltere.errors import UsageError
-from haltere.fieldbook.book import Book, now
+from haltere.fieldbook.book import Book
+from haltere.fieldbook.of_picture import standing_rows, take_back, write_row
 
 LONGEST = 60
 
@@ -62,13 +63,8 @@ def keep_line(book: Book, picture: Path, name: str, said: dict[str, Any]) -> Mea
     word = " ".join(name.split())
     if len(word) > LONGEST or not word.isprintable():
         raise UsageError(f"a measured line is named in a few words, up to {LONGEST} letters")
-    moment = now()
-    with book.writing() as rows:
-        number = rows.execute(
-            "INSERT INTO measured (picture, name, said, done) VALUES (?, ?, ?, ?)",
-            (str(picture.resolve()), word, json.dumps(said, sort_keys=True), moment),
-        ).lastrowid
-    assert number is not None
+    values = {"name": word, "said": json.dumps(said, sort_keys=True)}
+    number, moment = write_row(book, "measured", picture, values)
     return MeasuredLine(number, word, said, moment)
 
 
@@ -87,12 +83,10 @@ def lines_of(book: Book, picture: Path) -> tuple[MeasuredLine, ...]:
     tuple of MeasuredLine
         As they were written.
     """
-    rows = book.connection.execute(
-        "SELECT id, name, said, done FROM measured WHERE picture = ? AND undone IS NULL "
-        "ORDER BY id",
-        (str(picture.resolve()),),
+    return tuple(
+        MeasuredLine(row["id"], row["name"], json.loads(row["said"]), row["done"])
+        for row in standing_rows(book, "measured", picture)
     )
-    return tuple(MeasuredLine(row[0], row[1], json.loads(row[2]), row[3]) for row in rows)
 
 
 def undo_line(book: Book, picture: Path) -> MeasuredLine | None:
@@ -113,6 +107,5 @@ def undo_line(book: Book, picture: Path) -> MeasuredLine | None:
     standing = lines_of(book, picture)
     if not standing:
         return None
-    with book.writing() as rows:
-        rows.execute("UPDATE measured SET undone = ? WHERE id = ?", (now(), standing[-1].id))
+    take_back(book, "measured", standing[-1].id)
     return standing[-1]
