@@ -359,6 +359,8 @@ def test_pictures_that_are_gone_are_told_and_their_verdict_still_stands(
         page.keyboard.press("Enter")
         told = page.get_by_role("alert").filter(has_text="is no longer where it was")
         told.wait_for()
+        page.goto(f"{base}/#/1/run-02")
+        page.get_by_text("can't be shown: it is broken, or not where the book noted it").wait_for()
         page.context.close()
 
 
