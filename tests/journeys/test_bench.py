@@ -153,7 +153,13 @@ def test_an_eye_point_that_is_moved_is_judged_and_hung_again(walk: Callable[...,
     page.keyboard.press("e")
     page.get_by_text("Click on the eye that counts").wait_for()
     page.wait_for_timeout(700)  # the picture glides to the eye; a click before it lands elsewhere
-    canvas.click(position={"x": 300, "y": 220})
+    canvas.click(position={"x": 5, "y": 5})
+    page.get_by_text("That is beside the picture").wait_for()
+    page.keyboard.press("h")
+    page.wait_for_timeout(700)
+    size = canvas.bounding_box()
+    assert size is not None
+    canvas.click(position={"x": 0.45 * size["width"], "y": 0.5 * size["height"]})
     page.get_by_text("judged again at this eye").wait_for()
     page.get_by_text("Judging run-01: done").wait_for(timeout=60_000)
     with open_book(bench.book.folder) as book:
