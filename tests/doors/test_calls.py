@@ -103,6 +103,17 @@ def test_a_folder_without_pictures_says_so(capsys: Any, tmp_path: Path, engine: 
     assert "no picture" in err
 
 
+def test_pictures_that_are_all_cut_short_make_no_run_and_that_is_said(
+    capsys: Any, tmp_path: Path, card: Path
+) -> None:
+    first = next(iter(sorted(card.rglob("*.JPG"))))
+    (tmp_path / first.name).write_bytes(first.read_bytes()[:-4000])
+    code, out, _ = said(capsys, "runs", tmp_path)
+    assert code == 0
+    assert out.startswith("There is no run: no picture here could be worked on.\n")
+    assert f"{first.name}: is cut short" in out
+
+
 def test_a_defect_shows_one_sentence_and_keeps_the_traceback_in_a_file(
     capsys: Any, card: Path, engine: Any, cache: Path
 ) -> None:

@@ -54,7 +54,10 @@ def say_skipped(skipped: Sequence[Skipped]) -> None:
 
 
 def say_runs(runs: Iterable[Run]) -> None:
-    """Print one line a run."""
+    """Print one line a run, or that there is none."""
+    runs = tuple(runs)
+    if not runs:
+        say("There is no run: no picture here could be worked on.")
     for run in runs:
         span = run.frames[0] if len(run.frames) == 1 else f"{run.frames[0]} to {run.frames[-1]}"
         count = words.counted(len(run.frames), "frame")
