@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from haltere.fieldbook import Book
+from haltere.fieldbook import Book, open_book
 from haltere.fieldbook.manifest import write_bag
 from haltere.fieldbook.originals import places, refresh_lists
 from haltere.fieldbook.unload import unload
@@ -76,3 +76,26 @@ def test_a_list_that_is_right_is_not_written_again(
     assert write_bag(tmp_path / "bag", files, tmp_path)
     assert (tmp_path / "bag" / "manifest-sha256.txt").read_text() == "11  data/a\n00  data/b\n"
     assert not write_bag(tmp_path / "bag", files, tmp_path)
+
+
+def test_two_books_that_share_a_second_folder_are_both_listed_there(
+    book: Book, card: Path, disks: Path
+) -> None:
+    second = disks / "two" / "copies"
+    unload(book, card, second=second)
+    before = manifests(second)
+    for one in card.rglob("*.JPG"):
+        one.write_bytes(one.read_bytes() + b"\0")
+    with open_book(disks / "one" / "another book") as other:
+        unload(other, card, second=second)
+    assert len(manifests(second)) > len(before)
+    assert manifests(second) == payload(second)
+
+
+def test_a_line_whose_file_is_gone_is_not_kept(tmp_path: Path) -> None:
+    bag = tmp_path / "bag"
+    write_bag(bag, [("data/b", "0" * 64), ("data/a", "1" * 64)], tmp_path)
+    (bag / "data").mkdir()
+    (bag / "data" / "b").write_bytes(b"still there")
+    write_bag(bag, [], tmp_path)
+    assert (bag / "manifest-sha256.txt").read_text() == f"{'0' * 64}  data/b\n"

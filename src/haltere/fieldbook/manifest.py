@@ -37,6 +37,9 @@ def manifest_text(files: Iterable[tuple[str, str]]) -> str:
 def write_bag(folder: Path, files: Iterable[tuple[str, str]], root: Path) -> bool:
     """Bring a bag's list up to date; what is right already is not written again.
 
+    Two books may keep their second copies in one folder, and a bag of both: lines of files that
+    lie there and are not among those given stay as they are.
+
     Parameters
     ----------
     folder : Path
@@ -56,8 +59,27 @@ def write_bag(folder: Path, files: Iterable[tuple[str, str]], root: Path) -> boo
     WriteError
         When the disk refuses.
     """
+    own = dict(files)
+    others = {
+        path: sha256
+        for path, sha256 in _listed(folder / MANIFEST)
+        if path not in own and (folder / path).is_file()
+    }
     wrote = _write_other(folder / "bagit.txt", _BAG, root)
-    return _write_other(folder / MANIFEST, manifest_text(files).encode(), root) or wrote
+    text = manifest_text({**others, **own}.items())
+    return _write_other(folder / MANIFEST, text.encode(), root) or wrote
+
+
+def _listed(path: Path) -> Iterable[tuple[str, str]]:
+    """Give path and hash of a list that is there; none of one that can't be read as such."""
+    try:
+        lines = path.read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError):
+        return
+    for line in lines:
+        sha256, gap, file = line.partition("  ")
+        if gap and len(sha256) == 64 and file.startswith(f"{DATA}/"):
+            yield file, sha256
 
 
 def write_list(path: Path, files: Iterable[tuple[str, str]], root: Path) -> bool:
