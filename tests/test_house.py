@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import subprocess
 from pathlib import Path
@@ -71,6 +72,18 @@ def test_no_file_speaks_of_the_place_where_it_was_written() -> None:
 def test_no_room_is_a_drawer_for_everything() -> None:
     drawers = {"utils", "helpers", "common", "core", "manager", "misc", "util"}
     assert [p.as_posix() for p in SOURCES if drawers & {p.stem, p.parent.name}] == []
+
+
+def test_what_a_file_keeps_to_itself_is_not_taken_by_another() -> None:
+    taken = [
+        f"{path.relative_to(ROOT).as_posix()}: {name.name}"
+        for path in SOURCES
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.ImportFrom)
+        for name in node.names
+        if name.name.startswith("_") and not name.name.startswith("__")
+    ]
+    assert taken == []
 
 
 def test_the_version_is_said_once() -> None:

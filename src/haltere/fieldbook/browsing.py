@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from haltere.fieldbook.book import Book
-from haltere.fieldbook.catalogue import _frame, _shifted
+from haltere.fieldbook.frame_rows import frame_of_row, put_right
 from haltere.fieldbook.searching import LAST_WORD
 from haltere.frames.frame import Frame
 from haltere.runs.run import RunKind
@@ -83,7 +83,7 @@ def run_blocks(book: Book, outing_id: int | None = None) -> tuple[RunBlock, ...]
 
 
 def _moment(row: sqlite3.Row) -> datetime | None:
-    return _shifted(row["taken"], row["shift_s"] or 0.0)
+    return put_right(row["taken"], row["shift_s"] or 0.0)
 
 
 class FramesByName(Mapping[str, Frame]):
@@ -108,7 +108,7 @@ class FramesByName(Mapping[str, Frame]):
 
     def __getitem__(self, name: str) -> Frame:
         if name not in self._taken_up:
-            self._taken_up[name] = _frame(self._rows[name])
+            self._taken_up[name] = frame_of_row(self._rows[name])
         return self._taken_up[name]
 
     def __contains__(self, name: object) -> bool:

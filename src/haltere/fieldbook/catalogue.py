@@ -6,14 +6,14 @@ import math
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC
 from pathlib import Path
-from typing import Any
 
 from haltere.errors import UsageError
 from haltere.fieldbook.book import Book, now
+from haltere.fieldbook.frame_rows import FRAME_COLUMNS, frame_of_row, row_of_frame
 from haltere.frames import find_frames
-from haltere.frames.frame import FileKind, Frame, Shooting, Skipped
+from haltere.frames.frame import Frame, Skipped
 from haltere.progress import Progress, silent
 from haltere.runs.run import Direction, Pass, Run, RunKind
 
@@ -110,7 +110,7 @@ def outings(book: Book) -> tuple[OutingRow, ...]:
         "SELECT o.*, (SELECT count(*) FROM frame f WHERE f.outing_id = o.id) AS frames "
         "FROM outing o ORDER BY o.day DESC, o.id DESC"
     )
-    return tuple(_outing(row) for row in rows)
+    return tuple(outing_of_row(row) for row in rows)
 
 
 def outing_named(book: Book, word: str) -> OutingRow:
@@ -175,7 +175,7 @@ def keep_frames(book: Book, outing_id: int, frames: Sequence[Frame]) -> None:
     for frame in frames:
         size, moment = identity(frame.path)
         if known.get(frame.name) != (size, moment, str(frame.path.resolve()), frame.raw_name):
-            rows.append(_row_of(outing_id, frame, size, moment))
+            rows.append(row_of_frame(outing_id, frame, size, moment))
     if not rows:
         return
     cameras = {(one.shooting.serial, "") for one in frames if one.shooting.serial is not None}
@@ -256,7 +256,7 @@ def frames_in(book: Book, outing_id: int) -> tuple[Frame, ...]:
         "WHERE f.outing_id = ? ORDER BY f.taken, f.name",
         (outing_id,),
     )
-    frames = [_frame(row) for row in rows]
+    frames = [frame_of_row(row) for row in rows]
     aware = all(one.shooting.time is None or one.shooting.time.tzinfo for one in frames)
 
     def moment(frame: Frame) -> float:
@@ -420,75 +420,27 @@ def identity(path: Path) -> tuple[int, int]:
     return about.st_size, about.st_mtime_ns
 
 
-_COLUMNS = (
-    "outing_id", "name", "path", "kind", "bytes", "mtime_ns", "raw_name", "raw_path", "taken",
-    "camera", "number", "width_px", "height_px", "orientation", "focal_mm", "f_number",
-    "exposure_s", "iso", "flash_fired", "pixel_pitch_mm",
-)  # fmt: skip
 _UPSERT = (
-    f"INSERT INTO frame ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))}) "
+    f"INSERT INTO frame ({', '.join(FRAME_COLUMNS)}) "
+    f"VALUES ({', '.join('?' * len(FRAME_COLUMNS))}) "
     "ON CONFLICT (outing_id, name) DO UPDATE SET "
-    + ", ".join(f"{name} = excluded.{name}" for name in _COLUMNS[2:])
+    + ", ".join(f"{name} = excluded.{name}" for name in FRAME_COLUMNS[2:])
 )
 
 
-def _row_of(outing_id: int, frame: Frame, size: int, moment: int) -> tuple[Any, ...]:
-    shot = frame.shooting
-    return (
-        outing_id,
-        frame.name,
-        str(frame.path.resolve()),
-        frame.kind,
-        size,
-        moment,
-        frame.raw_name,
-        None if frame.raw_path is None else str(frame.raw_path.resolve()),
-        None if shot.time is None else shot.time.isoformat(),
-        shot.serial,
-        shot.number,
-        frame.width_px,
-        frame.height_px,
-        frame.orientation,
-        shot.focal_mm,
-        shot.f_number,
-        shot.exposure_s,
-        shot.iso,
-        None if shot.flash_fired is None else int(shot.flash_fired),
-        shot.pixel_pitch_mm,
-    )
+def outing_of_row(row: sqlite3.Row) -> OutingRow:
+    """Take up an outing.
 
+    Parameters
+    ----------
+    row : sqlite3.Row
+        All of its columns, and ``frames``, how many it has.
 
-def _frame(row: sqlite3.Row) -> Frame:
-    kind: FileKind = row["kind"]
-    shooting = Shooting(
-        time=_shifted(row["taken"], row["shift_s"] or 0.0),
-        exposure_s=row["exposure_s"],
-        f_number=row["f_number"],
-        iso=row["iso"],
-        focal_mm=row["focal_mm"],
-        flash_fired=None if row["flash_fired"] is None else bool(row["flash_fired"]),
-        pixel_pitch_mm=row["pixel_pitch_mm"],
-        serial=row["camera"],
-        number=row["number"],
-    )
-    return Frame(
-        path=Path(row["path"]),
-        name=row["name"],
-        kind=kind,
-        width_px=row["width_px"],
-        height_px=row["height_px"],
-        orientation=row["orientation"],
-        shooting=shooting,
-        raw_path=None if row["raw_path"] is None else Path(row["raw_path"]),
-        raw_name=row["raw_name"],
-    )
-
-
-def _shifted(taken: str | None, shift_s: float) -> datetime | None:
-    return None if taken is None else datetime.fromisoformat(taken) + timedelta(seconds=shift_s)
-
-
-def _outing(row: sqlite3.Row) -> OutingRow:
+    Returns
+    -------
+    OutingRow
+        The one.
+    """
     return OutingRow(
         int(row["id"]),
         row["day"],

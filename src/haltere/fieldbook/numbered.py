@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from haltere.errors import UsageError
 from haltere.fieldbook.book import Book
-from haltere.fieldbook.catalogue import OutingRow, _frame, _outing
+from haltere.fieldbook.catalogue import OutingRow, outing_of_row
+from haltere.fieldbook.frame_rows import frame_of_row
 from haltere.frames.frame import Frame
 
 
@@ -34,7 +35,7 @@ def outing_numbered(book: Book, number: int) -> OutingRow:
         (number,),
     ).fetchone()
     if row is not None:
-        return _outing(row)
+        return outing_of_row(row)
     raise UsageError(f"outing {number}: is not in this field book; go back to the list of outings")
 
 
@@ -67,4 +68,4 @@ def frame_numbered(book: Book, number: int) -> tuple[OutingRow, Frame]:
     ).fetchone()
     if row is None:
         raise UsageError(f"frame {number}: is not in this field book; load the page anew")
-    return outing_numbered(book, int(row["outing_id"])), _frame(row)
+    return outing_numbered(book, int(row["outing_id"])), frame_of_row(row)
