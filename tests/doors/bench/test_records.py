@@ -12,7 +12,7 @@ from haltere.doors.bench.exports import make_export
 from haltere.doors.bench.sightings_said import SightingSaid
 from haltere.doors.cli.sighting_saying import row_said
 from haltere.errors import UsageError
-from haltere.fieldbook import job_numbered, open_book
+from haltere.fieldbook import end_job, job_numbered, open_book
 from haltere.fieldbook.sightings import sighting_numbered
 from haltere.progress import silent
 from tests.doors.bench.conftest import MadeBook
@@ -70,7 +70,7 @@ def test_one_animal_of_one_visit_is_one_record(page: TestClient) -> None:
         ({"name": " "}, "“What”"),
         ({"when": "yesterday"}, "“When”"),
         ({"time_zone": "Mars"}, "“Time zone”"),
-        ({"count": 0}, "“Count”"),
+        ({"count": 0}, "“How many”"),
         ({"country": "PRT"}, "“Country”"),
         ({"place": {"how": "track", "track": "<gpx/>"}}, "track"),
         ({"place": {"how": "hand", "latitude_deg": 1}}, "two numbers"),
@@ -83,7 +83,7 @@ def test_a_refusal_names_the_field_of_the_page(
     answer = page.post("/api/sightings", json={**BEE, **more})
     assert answer.status_code == 404
     assert word in answer.json()["error"]
-    assert "--" not in answer.json()["error"]
+    assert "--" not in answer.json()["error"].partition("haltere ")[0]  # which is to be typed
 
 
 def test_a_track_s_file_name_can_t_lead_elsewhere(page: TestClient) -> None:
@@ -128,8 +128,12 @@ def test_an_export_that_fails_names_no_option(page: TestClient, worked: MadeBook
     )
     with open_book(worked.folder) as book:
         job = job_numbered(book, asked.json()["id"])
-    with pytest.raises(UsageError, match="“since” tomorrow"):
+    with pytest.raises(UsageError) as failed:
         make_export(worked.folder, job, silent)
+    with open_book(worked.folder) as book:
+        end_job(book, job.id, "failed", str(failed.value))
+    (told,) = page.get("/api/jobs").json()["jobs"]
+    assert told["error"].startswith("“From” tomorrow")
 
 
 def test_the_season_tells_no_place_unless_asked(page: TestClient) -> None:

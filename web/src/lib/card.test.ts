@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { CardHere, Visit } from "./api";
-import { held, isSafe, lastPart, megabytes, onPage, strata, thickness, timeLeft } from "./card";
+import { held, isSafe, lastPart, megabytes, strata, thickness, timeLeft } from "./card";
 
 const day = (name: string, files: number, first = 0, second = 0) => ({
   day: name, files, bytes: files * 1000, first, second, bad: 0,
@@ -37,10 +37,6 @@ describe("words", () => {
   it("never say of a card that was unloaded before that it may be formatted", () => {
     const codes = ["safe-to-format", "safe-to-empty", "two-copies", "one-copy", "keep"] as const;
     for (const code of codes) expect(held({ verdict: { code } } as Visit)).not.toMatch(/format|safe/i);
-  });
-  it("name no option of the command line", () => {
-    expect(onPage("name a folder on another disk with --second.")).toBe("name a folder on another disk as second copy.");
-    expect(onPage("--second /x: lies with it")).toBe("the second copy /x: lies with it");
   });
   it("are short for folders and sizes", () => {
     expect([lastPart("/media/me/CARD/"), lastPart("E:\\"), megabytes(2.54e9), megabytes(3.2e6)]).toEqual(["CARD", "E:", "2.5 GB", "3.2 MB"]);

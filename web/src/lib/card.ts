@@ -59,11 +59,6 @@ export function isSafe(code: Visit["verdict"]["code"] | undefined): boolean {
   return code === "safe-to-format" || code === "safe-to-empty";
 }
 
-/** Words of the command line, in those of the page. */
-export function onPage(text: string): string {
-  return text.replace(/ with --second\b/g, " as second copy").replace(/--second\b/g, "the second copy");
-}
-
 /** The last part of a folder's name. */
 export function lastPart(path: string): string {
   return path.split(/[\\/]/).filter((part) => part).at(-1) ?? path;

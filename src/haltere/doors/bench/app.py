@@ -29,6 +29,7 @@ from haltere.doors.bench import (
 )
 from haltere.doors.bench.hand_kept import HandKept
 from haltere.doors.bench.limits import LIMITS
+from haltere.doors.bench.page_words import ON_UNLOAD, on_page
 from haltere.doors.bench.pairing import Pairing
 from haltere.doors.bench.said import Refusal
 from haltere.doors.bench.shelf import Shelf
@@ -112,13 +113,14 @@ def _refuse(status: int, sentence: str, headers: Mapping[str, str] | None = None
 
 
 def _add_errors(app: FastAPI) -> None:
-    async def known(_: Request, error: Exception) -> Response:
+    async def known(request: Request, error: Exception) -> Response:
         status = 409  # it can't be done as things stand
         if isinstance(error, UsageError | FrameError):
             status = 404
         elif isinstance(error, BookError | WriteError):
             status = 500
-        return _refuse(status, str(error))
+        own = ON_UNLOAD if request.url.path.startswith("/api/cards") else None
+        return _refuse(status, on_page(str(error), own))
 
     async def malformed(_: Request, error: Exception) -> Response:
         assert isinstance(error, RequestValidationError)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated
 
@@ -10,12 +10,13 @@ from fastapi import APIRouter, Request
 from pydantic import Field
 
 from haltere.doors.bench.outings import shelf_of
+from haltere.doors.bench.page_words import on_page
 from haltere.doors.bench.said import JobSaid
 from haltere.doors.bench.volumes import Volume, allowed, volumes
 from haltere.doors.bench.work import said_job
-from haltere.errors import UsageError
 from haltere.fieldbook import CardHere, Visit, ask, card_here, visits
 from haltere.fieldbook.refusals import check_unload
+from haltere.fieldbook.verdict import CardVerdict
 
 Typed = Annotated[str, Field(max_length=2000)]
 
@@ -52,7 +53,8 @@ def cards(request: Request) -> Cards:
     """Tell what is plugged in, and the cards that were unloaded."""
     shelf = shelf_of(request)
     with shelf.book() as book:
-        return Cards(str(shelf.folder), volumes(_places(request)), visits(book))
+        seen = tuple(replace(one, verdict=_said(one.verdict)) for one in visits(book))
+    return Cards(str(shelf.folder), volumes(_places(request)), seen)
 
 
 @routes.post("/cards/look")
@@ -60,9 +62,10 @@ def look(request: Request, asked: CardAsked) -> CardHere:
     """Tell what lies on a card, and whether the book holds it; no file is read."""
     source = allowed(asked.source, _places(request), "the card")
     shelf = shelf_of(request)
-    _check(shelf.folder, source, "", "")
+    check_unload(shelf.folder, source, name="", second=None)
     with shelf.book() as book:
-        return card_here(book, source)
+        card = card_here(book, source)
+    return card if card.verdict is None else replace(card, verdict=_said(card.verdict))
 
 
 @routes.post("/cards/unload")
@@ -70,12 +73,14 @@ def unload(request: Request, asked: UnloadAsked) -> JobSaid:
     """Ask for a card to be copied into the book, each file read back."""
     places = _places(request)
     source = allowed(asked.source, places, "the card")
-    second = str(allowed(asked.second, places, "the second copy")) if asked.second.strip() else ""
+    second = None
+    if asked.second.strip():
+        second = allowed(asked.second, places, "the second copy")
     shelf = shelf_of(request)
     name = asked.name.strip()
-    _check(shelf.folder, source, second, name)
+    check_unload(shelf.folder, source, name=name, second=second)
     with shelf.book() as book:
-        params = {"name": name, "second": second}
+        params = {"name": name, "second": "" if second is None else str(second)}
         return said_job(ask(book, "unload", None, str(source), params))
 
 
@@ -91,8 +96,5 @@ def _places(request: Request) -> tuple[Path, ...]:
     return places
 
 
-def _check(book_folder: Path, source: Path, second: str, name: str) -> None:
-    try:
-        check_unload(book_folder, source, name=name, second=Path(second) if second else None)
-    except UsageError as error:  # what options are called on the command line
-        raise UsageError(str(error).removeprefix("--second ")) from error
+def _said(verdict: CardVerdict) -> CardVerdict:
+    return replace(verdict, text=on_page(verdict.text))

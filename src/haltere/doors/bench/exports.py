@@ -13,7 +13,6 @@ from fastapi.responses import FileResponse
 
 from haltere.doors.bench.outings import Number, shelf_of
 from haltere.doors.bench.said import JobSaid
-from haltere.doors.bench.sightings import said_for_page
 from haltere.doors.bench.sightings_said import ExportAsked, LeavingSaid
 from haltere.doors.bench.work import said_job
 from haltere.errors import UsageError
@@ -33,7 +32,7 @@ routes = APIRouter(prefix="/api", tags=["sightings"])
 @routes.post("/exports")
 def ask_for_export(request: Request, said: ExportAsked) -> JobSaid:
     """Ask for an export; it is made beside the page."""
-    with shelf_of(request).book() as book, said_for_page():
+    with shelf_of(request).book() as book:
         refuse_grid(said.grid_deg)
         if said.outing is not None:
             outing_numbered(book, said.outing)
@@ -90,8 +89,7 @@ def make_export(folder: Path, job: Job, progress: Progress) -> None:
             one_line(said.title) or "Sightings", makers(sightings(book), said.creator),
             said.licence, one_line(said.rights_holder),
         )  # fmt: skip
-        with said_for_page():
-            done = export(book, wanted, titles, out, progress)
+        done = export(book, wanted, titles, out, progress)
     left = LeavingSaid(
         **{
             **asdict(done),

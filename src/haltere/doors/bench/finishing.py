@@ -22,10 +22,10 @@ from haltere.doors.bench.finishing_said import (
     LineSaid,
 )
 from haltere.doors.bench.outings import Number, RunId, shelf_of
+from haltere.doors.bench.page_words import on_page
 from haltere.doors.bench.patching import merged_of
 from haltere.doors.bench.said import JobSaid
 from haltere.doors.bench.shelf import Shelf, capture_before
-from haltere.doors.bench.sightings import said_for_page
 from haltere.doors.bench.work import said_job
 from haltere.errors import UsageError
 from haltere.evening import Told
@@ -117,7 +117,7 @@ def carries(
 ) -> CarriedSaid:  # fmt: skip
     """Tell what a crop would carry; nothing is written down."""
     shelf = shelf_of(request)
-    with shelf.book() as book, said_for_page():
+    with shelf.book() as book:
         at = picture_of(shelf, book, outing, run)
         return _carried(at, crop_box(at.size_px, crop), viewing_mm, print_mm, bar_mm)
 
@@ -129,7 +129,7 @@ def change(request: Request, outing: Number, run: RunId, said: FinishAsked) -> F
     changes = {
         "crop": said.crop, "bar": said.bar, "bar_mm": said.bar_mm, "corner": said.corner,
     }  # fmt: skip
-    with shelf.book() as book, said_for_page():
+    with shelf.book() as book:
         at = picture_of(shelf, book, outing, run)
         settings = settings_of(book, at.source).changed(**changes)
         if settings.bar != "none":
@@ -153,7 +153,7 @@ def take_back(request: Request, outing: Number, run: RunId) -> FinishSaid:
 def measure(request: Request, outing: Number, run: RunId, said: LineAsked) -> LineSaid:
     """Measure a line with corners, in depth where the merge knows it."""
     shelf = shelf_of(request)
-    with shelf.book() as book, said_for_page():
+    with shelf.book() as book:
         at = picture_of(shelf, book, outing, run)
         ruled = _ruled(at, said.as_line())
         return LineSaid(ruled.measured, ruled.scale, scale_words(ruled.scale))
@@ -163,7 +163,7 @@ def measure(request: Request, outing: Number, run: RunId, said: LineAsked) -> Li
 def keep_measured(request: Request, outing: Number, run: RunId, said: LineKept) -> FinishSaid:
     """Write a measured line down, with what came of it."""
     shelf = shelf_of(request)
-    with shelf.book() as book, said_for_page():
+    with shelf.book() as book:
         at = picture_of(shelf, book, outing, run)
         line = said.as_line()
         keep(book, at.source, said.name, line, _ruled(at, line))
@@ -238,7 +238,7 @@ def _carried(
     try:
         return CarriedSaid(budget, _bar(at, box, bar_mm), "")
     except UsageError as why:
-        return CarriedSaid(budget, None, str(why))
+        return CarriedSaid(budget, None, on_page(str(why)))
 
 
 def _ruled(at: Picture, line: Line) -> Ruled:
@@ -287,7 +287,7 @@ def make_delivery(folder: File, merge: File, job: Job, progress: Progress) -> No
     )  # fmt: skip
     out = folder / FOLDER / str(job.id)
     make_folder(out)
-    with Decoder(1) as decoder, said_for_page():
+    with Decoder(1) as decoder:
         done = finish(
             merge, told, {}, Asked(), decoder, book_folder=folder, taken=taken, progress=progress
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
@@ -12,8 +12,8 @@ from pydantic import Field
 from haltere.doors.bench.drawn import DrawingSaid, drawn
 from haltere.doors.bench.hand_kept import HandKept
 from haltere.doors.bench.outings import shelf_of
+from haltere.doors.bench.page_words import on_page
 from haltere.doors.bench.said import ActSaid
-from haltere.doors.bench.sightings import said_for_page
 from haltere.doors.bench.sightings_said import Line, PlacesWord
 from haltere.errors import UsageError
 from haltere.fieldbook import outing_numbered, outings, run_named
@@ -138,7 +138,7 @@ def season(
         raise UsageError(f"{day}: is no day; give it as 2031-06-14") from None
     if not 1990 <= start.year <= 2100:
         raise UsageError(f"{day}: give a day from 1990 to 2100")
-    with shelf_of(request).book() as book, said_for_page():
+    with shelf_of(request).book() as book:
         refuse_grid(grid_deg)
         rows = sightings(book)
         days = [dt.date.fromisoformat(one.day) for one in outings(book) if one.day and one.frames]
@@ -172,6 +172,7 @@ def hand(request: Request) -> HandSaid:
     listed = tuple((one.id, one.title) for one in known if one.frames)
     if report is None:
         return HandSaid(None, False, (), (), None, said, listed)
+    report = replace(report, left_out=on_page(report.left_out))
     rates = []
     for by, words in BY.items():
         groups = [one for one in report.groups if one.by == by]

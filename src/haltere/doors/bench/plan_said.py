@@ -83,7 +83,7 @@ class PlanSaid:
     numbers : dict
         Of the kit, with what was said of it in the address.
     answer : dict
-        As `haltere plan --json` prints it.
+        As `haltere plan --json` prints it, options called as the page calls their fields.
     drawn : Drawn
         Where everything stands.
     """

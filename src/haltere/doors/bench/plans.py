@@ -8,6 +8,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Path, Query, Request, Response
 
 from haltere.doors.bench.outings import shelf_of
+from haltere.doors.bench.page_words import on_page
 from haltere.doors.bench.plan_said import (
     Desk,
     KeepKit,
@@ -117,7 +118,7 @@ def plan(request: Request) -> PlanSaid:
     """Plan with a kit of the book and what the address says besides."""
     kit, wishes = _asked(request)
     answer = make_plan(kit, wishes)
-    return PlanSaid(kit.name, numbers_of(kit), as_dict(answer), drawn(answer))
+    return PlanSaid(kit.name, numbers_of(kit), on_page(as_dict(answer)), drawn(answer))
 
 
 @routes.get("/plan/why")
@@ -232,10 +233,7 @@ def _read(book: Book, said: Mapping[str, str]) -> tuple[Kit, Wishes]:
     for name, value in words.items():
         if (name not in NUMBERS and name not in WORDS) or len(value) > LONGEST:
             raise UsageError(f"{name[:LONGEST]}: is no number of a plan; load the page anew")
-    try:
-        return put_together(kit, words)
-    except UsageError as error:  # what options are called on the command line
-        raise UsageError(str(error).removeprefix("--")) from error
+    return put_together(kit, words)
 
 
 def _refuse_missing(kit: Kit, wishes: Wishes) -> None:

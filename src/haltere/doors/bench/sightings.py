@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import fields, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -53,32 +50,6 @@ Words = Annotated[str, Query(max_length=200)]
 
 routes = APIRouter(prefix="/api", tags=["sightings"])
 
-_FIELDS = {
-    "name": "What", "when": "When", "clock": "Clock", "time-zone": "Time zone", "at": "By hand",
-    "within": "Within", "datum": "Datum", "gpx": "Track", "exif-place": "From the pictures",
-    "merged": "Evidence", "grid": "Grid", "country": "Country", "count": "Count",
-    "creator": "Made by",
-}  # fmt: skip
-_OPTION = re.compile(r"--([a-z]+(?:-[a-z]+)*)")
-
-
-@contextmanager
-def said_for_page() -> Iterator[None]:
-    """Let errors name the fields of the page instead of options of the command line.
-
-    Raises
-    ------
-    UsageError
-        The same, in the page's words.
-    """
-    try:
-        yield
-    except UsageError as error:
-        words = _OPTION.sub(
-            lambda one: f"“{_FIELDS.get(one[1], one[1].replace('-', ' '))}”", str(error)
-        )
-        raise UsageError(words[:1].upper() + words[1:]) from error
-
 
 @routes.get("/sightings")
 def all_sightings(
@@ -106,14 +77,14 @@ def one_sighting(request: Request, sighting: Number) -> SightingsSaid:
 @routes.post("/sightings")
 def write_sighting(request: Request, said: SightingAsked) -> SightingsSaid:
     """Write a new sighting down."""
-    with shelf_of(request).book() as book, said_for_page():
+    with shelf_of(request).book() as book:
         return told(book, [_written(book, said, None)])
 
 
 @routes.post("/sightings/{sighting}")
 def rewrite_sighting(request: Request, sighting: Number, said: SightingAsked) -> SightingsSaid:
     """Write a new version of a sighting; the earlier ones are kept."""
-    with shelf_of(request).book() as book, said_for_page():
+    with shelf_of(request).book() as book:
         return told(book, [_written(book, said, sighting)])
 
 
@@ -158,7 +129,7 @@ def keep_vague(request: Request, said: VagueAsked) -> SightingsSaid:
             raise UsageError("The radius is a number of metres above zero.")
         circle = (said.latitude_deg, said.longitude_deg, said.radius_m)
     name = " ".join((said.species or "").split()) or None
-    with shelf_of(request).book() as book, said_for_page():
+    with shelf_of(request).book() as book:
         refuse_grid(said.grid_deg)
         keep_sensitive(book, said.grid_deg, name=name, circle=circle, why=said.why)
         return told(book, sightings(book))

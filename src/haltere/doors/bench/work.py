@@ -14,6 +14,7 @@ from fastapi.sse import EventSourceResponse, ServerSentEvent
 from haltere.doors.bench.eyes import eye_now, moves
 from haltere.doors.bench.limits import LIMITS
 from haltere.doors.bench.outings import Number, RunId, shelf_of
+from haltere.doors.bench.page_words import ON_UNLOAD, on_page
 from haltere.doors.bench.said import JobSaid, Queue, WorkAsked
 from haltere.doors.bench.shelf import Shelf
 from haltere.errors import UsageError
@@ -135,7 +136,8 @@ def said_job(job: Job) -> JobSaid:
     job : Job
         The job.
     """
+    own = ON_UNLOAD if job.kind == "unload" else None
     return JobSaid(
-        job.id, job.kind, job.outing_id, job.subject, job.state, job.step, job.done, job.total,  # type: ignore[arg-type]
-        job.error,
+        job.id, job.kind, job.outing_id, job.subject, job.state,  # type: ignore[arg-type]
+        on_page(job.step, own), job.done, job.total, on_page(job.error, own),
     )  # fmt: skip
