@@ -55,6 +55,17 @@ def test_a_hole_that_only_the_animals_tip_reaches_into_is_no_gap():
     assert [h.kind for h in find_holes(depth, body, body, planes, DOF)] == ["inside"]
 
 
+def test_a_gap_in_which_the_animal_begins_starts_where_its_foremost_places_lie():
+    depth, trusted = surface()
+    depth = depth + np.linspace(0, 0.25, len(depth) // 3)[np.arange(len(depth)) % 20][:, None]
+    planes = np.array([z for z in np.arange(1.0, 19.5, 0.5) if not 8.2 < z < 11.4])
+    animal = trusted & (depth > 9.0)
+
+    (hole,) = find_holes(depth, animal, animal, planes, DOF)
+
+    assert 9.0 < hole.start < 9.12
+
+
 def test_a_second_pass_closes_the_gap_of_the_first():
     depth, trusted = surface()
     first = [z for z in np.arange(1.0, 19.5, 0.5) if not 8.2 < z < 11.4]
@@ -70,6 +81,19 @@ def test_an_animal_that_reaches_beyond_the_last_plane_is_missing_at_the_far_end(
     holes = find_holes(depth, trusted, trusted, along, DOF)
 
     assert [h.kind for h in holes] == ["far-end"]
+
+
+def test_few_places_far_beyond_the_last_plane_are_haze_where_as_many_near_it_are_animal():
+    depth, trusted = surface()
+    along = np.arange(1.0, 21.0, 0.5)
+    few = np.zeros(depth.shape, bool)
+    few[27:32, 40:44] = True
+
+    def said(beyond):
+        return find_holes(np.where(few, 20.5 + beyond, depth), trusted, trusted, along, DOF)
+
+    assert [h.kind for h in said(1.3)] == ["far-end"]
+    assert said(2.9) == []
 
 
 def test_what_runs_out_of_the_picture_is_not_missed_at_an_end():

@@ -108,6 +108,20 @@ def test_the_blurred_rim_of_a_leaf_is_no_far_end_but_a_far_leg_is() -> None:
     assert [hole.kind for hole in holes] == ["far-end"]
 
 
+def test_what_shows_far_more_detail_than_the_leaf_it_adjoins_is_a_missing_far_end() -> None:
+    rng = np.random.default_rng(12)
+    leafy = Y > 38
+    planes = np.arange(-6.0, 14.7, 0.6)
+    lying = (Y > 28) & (Y < 35) & (X > 96) & (X < 116)
+    depth = np.where(BODY, -3.0, leaf(0.0)) + rng.normal(0, 0.25, SHAPE)
+    depth[lying] = 16.5
+    seen = BODY | leafy | lying
+    as_leaf, hairy = np.ones(SHAPE), np.where(lying, 8.0, 1.0)
+    assert find_holes(depth, seen, EVERYWHERE, planes, 1.0, as_leaf) == []
+    holes = find_holes(depth, seen, EVERYWHERE, planes, 1.0, hairy)
+    assert [hole.kind for hole in holes] == ["far-end"]
+
+
 def test_a_hole_in_which_the_animal_ends_reaches_no_farther_than_the_animal() -> None:
     rng = np.random.default_rng(9)
     depth = np.where(BODY, -4.0 + 8.0 * np.hypot((X - 60) / 34, (Y - 42) / 24), 0.0)

@@ -197,7 +197,7 @@ def _holes(along: NDArray[np.float64], usable: Mask, solved: Solved) -> list[Hol
     outermost = np.where(toward_far, energy[1], energy[0])
     reach = float(along[ends[0]]), float(along[ends[1]])
     strong = strong_places(peaks, solved.trusted, outermost, reach)
-    return find_holes(peaks.depth, solved.trusted, strong, along[rows], solved.dof)
+    return find_holes(peaks.depth, solved.trusted, strong, along[rows], solved.dof, peaks.amplitude)
 
 
 def _gap(
