@@ -17,6 +17,7 @@ PAGES = Path(__file__).parents[3] / "web" / "src"
         ("give it at ISO 100 (--guide-number).", "give it at ISO 100 (“guide number”)."),
         ("--iso: is too low", "“ISO”: is too low"),
         ("needs both --latitude and --longitude", "needs both “latitude” and “longitude”"),
+        ("haltere sensitive keeps its place vague", "“Kept vague” keeps its place vague"),
         ("name a folder with --second.", "name a folder with “Second copy”."),
     ],
 )

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { ends, hang, ticks } from "./axis";
+import { ends, fit, hang, ticks } from "./axis";
 
 const items = (...places: number[]) => places.map((at, id) => ({ id, at, rank: id }));
 
@@ -26,6 +26,18 @@ describe("hang", () => {
     expect(hung[2]?.x).toBeLessThan(330.01);
   });
 
+  it("hangs no picture before one whose plane lies nearer", () => {
+    const onOneSide = Array.from({ length: 11 }, (_, i) => 300 + ((i * 7) % 11) * 25);
+    const hung = hang(items(...onOneSide), 860, 130, 2);
+    for (const a of hung)
+      for (const b of hung) if (a.tier === b.tier && a.anchor < b.anchor) expect(a.x).toBeLessThan(b.x);
+  });
+
+  it("lets the best give way least", () => {
+    const [best, other] = hang(items(500, 501), 1000, 100, 1);
+    expect(Math.abs((best?.x ?? 0) - 500)).toBeLessThan(Math.abs((other?.x ?? 0) - 501));
+  });
+
   it("gives the best the place next to the axis", () => {
     const hung = hang(items(400, 402, 398), 1000, 100, 3);
     expect(hung[0]).toMatchObject({ id: 0, x: 400, tier: 0 });
@@ -38,10 +50,29 @@ describe("hang", () => {
   });
 });
 
+describe("fit", () => {
+  const near = (count: number) => () => items(...Array.from({ length: count }, (_, i) => 300 + 40 * i));
+  it("takes the largest crops where there is room", () => {
+    expect(fit(() => items(200, 600), 900, 12, 56, 560)).toEqual({ side: 208, tiers: 1 });
+  });
+  it("takes smaller crops rather than hang them far from their places", () => {
+    const { side, tiers } = fit(near(11), 860, 12, 56, 560);
+    const size = side + 12;
+    const off = hang(near(11)(), 860, size, tiers).map((one) => Math.abs(one.x - Math.min(Math.max(one.anchor, size / 2), 860 - size / 2)));
+    expect(Math.max(off[0] ?? 0, off.reduce((a, b) => a + b, 0) / off.length)).toBeLessThan(0.51 * size);
+    expect(tiers * (side + 56)).toBeLessThanOrEqual(560);
+  });
+  it("hangs more than there is room for, too", () => {
+    const { side, tiers } = fit(near(60), 500, 12, 56, 560);
+    expect(side).toBe(104);
+    expect(tiers).toBeGreaterThan(4);
+  });
+});
+
 describe("ends", () => {
   it("hold the frames of either side and always the band about the eye", () => {
     const { near, far } = ends([0.1, 0.3, 0.5], 0.1);
-    expect(near).toBeCloseTo(-0.3);
+    expect(near).toBeCloseTo(-0.15);
     expect(far).toBeGreaterThan(0.5);
   });
   it("are not stretched by one stray", () => {

@@ -18,82 +18,119 @@ export interface Hung {
   anchor: number;
 }
 
+/** A tier higher is dearer than a nudge, and cheaper than half a picture aside. */
+const HIGHER = 0.4;
+
 /**
  * Places pictures of one size in tiers beside an axis.
  *
- * The best come first and hang at their own place, in the tier nearest to the axis that has
- * room; where no tier has, the nearest room to either side is taken and a slanted thread tells.
- * Where gaps are too small each but large enough together, a tier closes ranks; only when all are
- * full does another one begin.
+ * In each tier they hang in the order of their planes: what is behind another never hangs before
+ * it. The best choose first, in the tier nearest to the axis where they push others least, and
+ * give way least when others come; a slanted thread tells who had to. Only when all tiers are full
+ * does another one begin.
  */
 export function hang(items: Item[], length: number, size: number, tiers: number): Hung[] {
-  const taken: number[][] = Array.from({ length: tiers }, () => []);
-  const lowest = size / 2;
-  const highest = Math.max(lowest, length - size / 2);
-  const free = (tier: number, x: number) =>
-    (taken[tier] ?? []).every((other) => Math.abs(other - x) >= size - 1e-6);
-  const hung: Hung[] = [];
-  for (const item of [...items].sort((a, b) => a.rank - b.rank)) {
+  const full: Placed[][] = Array.from({ length: tiers }, () => []);
+  const byRank = [...items].sort((a, b) => a.rank - b.rank);
+  byRank.forEach((item, order) => {
     const anchor = Math.min(Math.max(item.at, 0), length);
-    const wish = Math.min(Math.max(anchor, lowest), highest);
-    let best: { tier: number; x: number; cost: number } | null = null;
-    for (let tier = 0; tier < tiers; tier++) {
-      const spots = [wish, lowest, highest];
-      for (const other of taken[tier] ?? []) spots.push(other - size, other + size);
-      for (const x of spots) {
-        if (x < lowest - 1e-6 || x > highest + 1e-6 || !free(tier, x)) continue;
-        // a tier higher is dearer than a nudge, and cheaper than half a picture aside
-        const cost = Math.abs(x - wish) + tier * size * 0.4;
-        if (!best || cost < best.cost - 1e-9) best = { tier, x, cost };
-      }
+    const one = { id: item.id, anchor, order, weight: 1 / (1 + order) };
+    let best: { tier: number; row: Placed[]; cost: number } | null = null;
+    full.forEach((row, tier) => {
+      if ((row.length + 1) * size > length + 1e-6) return;
+      const wider = [...row.map((other) => ({ ...other })), { ...one, x: anchor }].sort((a, b) => a.anchor - b.anchor || a.order - b.order);
+      spread(wider, length, size);
+      const cost = aside(wider, length, size) - aside(row, length, size) + tier * size * HIGHER;
+      if (!best || cost < best.cost - 1e-9) best = { tier, row: wider, cost };
+    });
+    const found = best as { tier: number; row: Placed[] } | null;
+    if (found) full[found.tier] = found.row;
+    else {
+      const row = [{ ...one, x: anchor }];
+      spread(row, length, size);
+      full.push(row);
     }
-    const one: Hung = { id: item.id, x: wish, tier: 0, anchor };
-    const emptiest = taken.reduce((a, other, tier) => (other.length < (taken[a]?.length ?? 0) ? tier : a), 0);
-    if (!best && ((taken[emptiest]?.length ?? 0) + 1) * size <= length + 1e-6) {
-      one.tier = emptiest;
-      hung.push(one);
-      taken[emptiest] = closed(hung.filter((other) => other.tier === emptiest), size, lowest, highest);
-      continue;
-    }
-    if (!best) {
-      taken.push([]);
-      best = { tier: taken.length - 1, x: wish, cost: 0 };
-      tiers = taken.length;
-    }
-    taken[best.tier]?.push(best.x);
-    hung.push({ ...one, x: best.x, tier: best.tier });
-  }
-  return hung;
+  });
+  const hung = full.flatMap((row, tier) => row.map(({ id, x, anchor, order }) => ({ id, x, tier, anchor, order })));
+  return hung.sort((a, b) => a.order - b.order).map(({ id, x, tier, anchor }) => ({ id, x, tier, anchor }));
 }
 
-/** Moves pictures of one tier apart, no farther than they must; gives their places. */
-function closed(tier: Hung[], size: number, lowest: number, highest: number): number[] {
-  const inOrder = [...tier].sort((a, b) => a.x - b.x);
-  let edge = lowest;
-  for (const one of inOrder) {
-    one.x = Math.max(one.x, edge);
-    edge = one.x + size;
-  }
-  edge = highest;
-  for (const one of inOrder.reverse()) {
-    one.x = Math.min(one.x, edge);
-    edge = one.x - size;
-  }
-  return inOrder.map((one) => one.x);
+interface Placed {
+  id: number;
+  x: number;
+  anchor: number;
+  order: number;
+  weight: number;
+}
+
+function within(x: number, length: number, size: number): number {
+  return Math.min(Math.max(x, size / 2), Math.max(size / 2, length - size / 2));
+}
+
+/** How far the pictures of a tier hang from their own places, all together. */
+function aside(row: Placed[], length: number, size: number): number {
+  return row.reduce((sum, one) => sum + Math.abs(one.x - within(one.anchor, length, size)), 0);
+}
+
+/** Moves the pictures of a tier, in their order, no farther than they must (pools of neighbours). */
+function spread(row: Placed[], length: number, size: number) {
+  const pools: { from: number; sum: number; weight: number; count: number }[] = [];
+  row.forEach((one, i) => {
+    pools.push({ from: i, sum: (within(one.anchor, length, size) - i * size) * one.weight, weight: one.weight, count: 1 });
+    for (;;) {
+      const [before, last] = [pools.at(-2), pools.at(-1)];
+      if (!before || !last || before.sum / before.weight <= last.sum / last.weight) break;
+      pools.splice(-2, 2, { from: before.from, sum: before.sum + last.sum, weight: before.weight + last.weight, count: before.count + last.count });
+    }
+  });
+  const [lowest, highest] = [size / 2, Math.max(size / 2, length - size / 2 - (row.length - 1) * size)];
+  for (const pool of pools)
+    for (let i = pool.from; i < pool.from + pool.count; i++) {
+      const one = row[i];
+      if (one) one.x = Math.min(Math.max(pool.sum / pool.weight, lowest), highest) + i * size;
+    }
+}
+
+/** How a burst is hung: side of a crop, px, and how many tiers. */
+export interface Fit {
+  side: number;
+  tiers: number;
+}
+
+/**
+ * Chooses the largest crops that hang near their own places, in no more height than there is.
+ *
+ * `itemsAt` gives the pictures for a side, since the ends of the axis leave half of one free.
+ */
+export function fit(itemsAt: (side: number) => Item[], length: number, gap: number, foot: number, high: number): Fit {
+  const [largest, smallest, most] = [208, 104, 4];
+  let nearest: (Fit & { miss: number }) | null = null;
+  for (let side = largest; side >= smallest; side -= 8)
+    for (let tiers = 1; tiers <= most && tiers * (side + foot) <= high; tiers++) {
+      const items = itemsAt(side);
+      if (items.length > tiers * Math.floor(length / (side + gap))) continue;
+      const hung = hang(items, length, side + gap, tiers);
+      if (hung.some((one) => one.tier >= tiers)) continue;
+      const off = hung.map((one) => Math.abs(one.x - within(one.anchor, length, side + gap)) / (side + gap));
+      const miss = off.reduce((sum, one) => sum + one, 0) / Math.max(1, off.length);
+      if (miss <= 0.5 && (off[0] ?? 0) <= 0.5) return { side, tiers };
+      if (!nearest || miss < nearest.miss) nearest = { side, tiers, miss };
+    }
+  return nearest ?? { side: smallest, tiers: Math.ceil((itemsAt(smallest).length * (smallest + gap)) / Math.max(length, 1)) };
 }
 
 /**
  * Ends of the axis: a frame far off the others does not squeeze them, it hangs at the end.
  *
- * Either side shows three halves of a depth of field at least, so that the band about the eye
- * always has an outside.
+ * Either side shows three quarters of a depth of field at least, so that the band about the eye
+ * always has an outside; a side without frames takes no more, and leaves the room to the other.
  */
 export function ends(offsets: number[], half: number): { near: number; far: number } {
   const side = (wanted: number[]) => {
     const sizes = wanted.map(Math.abs).sort((a, b) => a - b);
     const most = sizes.at(-1) ?? 0;
     const usual = sizes[Math.floor(0.85 * (sizes.length - 1))] ?? 0;
-    return Math.max(3 * half, Math.min(most, 2 * usual) * 1.04);
+    return Math.max(1.5 * half, Math.min(most, 2 * usual) * 1.04);
   };
   return {
     near: -side(offsets.filter((one) => one < 0)),

@@ -29,17 +29,31 @@ export interface Month {
   days: number;
 }
 
-/** All months from the first outing to the last, newest first; at most two years of them. */
-export function monthsOf(outings: OutingSaid[]): Month[] {
-  const known = outings
-    .map((one) => /^(\d{4})-(\d{2})-\d{2}$/.exec(one.day))
-    .filter((parts) => parts !== null)
-    .map((parts) => Number(parts[1]) * 12 + Number(parts[2]) - 1);
-  if (!known.length) return [];
-  const last = Math.max(...known);
-  const first = Math.max(Math.min(...known), last - 23);
-  return Array.from({ length: last - first + 1 }, (_, i) => {
-    const [year, month] = [Math.floor((last - i) / 12), ((last - i) % 12) + 1];
-    return { year, month, days: new Date(Date.UTC(year, month, 0)).getUTCDate() };
-  });
+/** A month of the calendar, or two and more in which nobody was out, newest first. */
+export type Stretch = { months: [Month] | [Month, Month]; quiet: boolean };
+
+const MOST = 24;
+
+/** All months from the first outing to the last, newest first, quiet ones put together; two dozen rows at most. */
+export function stretchesOf(days: string[]): Stretch[] {
+  const known = new Set(
+    days
+      .map((day) => /^(\d{4})-(\d{2})-\d{2}$/.exec(day))
+      .filter((parts) => parts !== null)
+      .map((parts) => Number(parts[1]) * 12 + Number(parts[2]) - 1),
+  );
+  const month = (number: number): Month => {
+    const [year, at] = [Math.floor(number / 12), (number % 12) + 1];
+    return { year, month: at, days: new Date(Date.UTC(year, at, 0)).getUTCDate() };
+  };
+  const found: Stretch[] = [];
+  let later: number | null = null;
+  for (const out of [...known].sort((a, b) => b - a)) {
+    const between: number = later === null ? 0 : later - out - 1;
+    if (between === 1) found.push({ months: [month(out + 1)], quiet: false });
+    if (between > 1) found.push({ months: [month(out + between), month(out + 1)], quiet: true });
+    found.push({ months: [month(out)], quiet: false });
+    later = out;
+  }
+  return found.slice(0, MOST);
 }

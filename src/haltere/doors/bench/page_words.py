@@ -26,9 +26,12 @@ FIELDS = {
 ON_UNLOAD = {"name": "Outing's name"}
 """What they are called where a card is unloaded."""
 
+CALLS = {"haltere sensitive": "“Kept vague”"}
+"""Calls that a button of the page does; all others stand as they are typed."""
+
 _STARTING = ("places", "lan", "port", "book")  # said when the bench is opened, by no page
 _OPTION = re.compile(
-    r"\bhaltere [a-z]+\b[^;.]*"  # a call to be typed stands as it is
+    r"\bhaltere sensitive\b|\bhaltere [a-z]+\b[^;.]*"  # a call stands as it is typed
     rf"|(?<![\w/.-])--(?!(?:{'|'.join(_STARTING)})\b)([a-z]+(?:-[a-z]+)*)"
 )
 
@@ -53,7 +56,7 @@ def on_page(said: Said, fields: dict[str, str] | None = None) -> Said:
         def field(found: re.Match[str]) -> str:
             option = found[1]
             if option is None:
-                return found[0]
+                return CALLS.get(found[0], found[0])
             own = (fields or {}).get(option) or FIELDS.get(option)
             return f"“{own or option.replace('-', ' ')}”"
 

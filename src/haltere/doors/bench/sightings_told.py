@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import fields
 
+from haltere.doors.bench.page_words import on_page
 from haltere.doors.bench.shelf import file_of, revision
 from haltere.doors.bench.sightings_said import Pictured, SightingSaid, SightingsSaid
 from haltere.fieldbook import Book, Standing, answers_in, frame_ids, frames_in, runs_in
@@ -84,7 +85,7 @@ def told(book: Book, rows: Sequence[SightingRow]) -> SightingsSaid:
         checklists(book),
         things,
         observers_of(sightings(book)),
-        cautions.SIGHTING,
+        on_page(cautions.SIGHTING),
         cautions.EXPORT,
     )
 
