@@ -5,6 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from haltere.align.pose import plane_depth, project
+from haltere.frames.parts import no_parts
 from haltere.merge import kernel
 from haltere.merge.kernel import BLOCK, block_bounds, fast_closest, fast_paint, kernel_table
 from haltere.merge.paint import rotation_of
@@ -24,7 +25,14 @@ def painted(frame, pose, depth, *, focal=3000.0, gain=1.0, loop=None, taken=(1, 
     numbers = np.array([focal, *pose[:3], *plane, 1.0, gain, 2.8, 2.0])
     best = np.full((20, 24), nearest, np.float32)
     width = np.full((20, 24), 0.01, np.float32)
-    given_ = (frame, light, kernel_table(), rotation_of(pose, focal), numbers)
+    given_ = (
+        frame,
+        no_parts(*frame.shape[:2]),
+        light,
+        kernel_table(),
+        rotation_of(pose, focal),
+        numbers,
+    )
     wanted = np.broadcast_to(np.asarray(depth, np.float32), SHAPE).copy()
     given_ += (wanted, best, width, block_bounds(wanted, best, width, 2.8))
     # everything to the right of the middle is a region of its own

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.align.bands import Picture, shrink
+from haltere.frames.marks import Marks
 
 
 def linear_light(picture: Picture) -> Picture:
@@ -60,6 +61,8 @@ def light_of(raw: NDArray[np.uint8] | NDArray[np.uint16]) -> Picture:
 KEPT_BYTES = 80 << 20
 """Memory for what is worked out of all frames alike, by name; as much again for older names."""
 
+MARKS_BYTES = 64 << 20
+"""Memory for where the parts of files lie: of 120 frames of 20 megapixels, half a megabyte each."""
 
 Made = TypeVar("Made", bound=NDArray[Any])
 
@@ -68,8 +71,8 @@ class Lumas:
     """Grey analysis frames by index, written once, read as often as needed.
 
     Memory held: at most `keep` shrunk frames, 160 MiB of what is worked out of them again and
-    again, and frames up to `roomy_bytes`; everything else lies in a temporary folder that goes when
-    the object is closed.
+    again, 64 MiB of marks, and frames up to `roomy_bytes`; everything else lies in a temporary
+    folder that goes when the object is closed.
 
     Parameters
     ----------
@@ -77,6 +80,11 @@ class Lumas:
         Shrunk pictures kept in memory.
     roomy_bytes : int
         Memory for frames as they were added; those that do not fit lie in the folder.
+
+    Attributes
+    ----------
+    marks : dict of int to Marks
+        Where parts of the files lie, by index, of those of which it is known.
     """
 
     def __init__(self, keep: int = 24, roomy_bytes: int = 0) -> None:
@@ -90,6 +98,7 @@ class Lumas:
         self._lock = threading.Lock()
         self._count = 0
         self.shape: tuple[int, int] = (0, 0)
+        self.marks: dict[int, Marks] = {}
 
     def __enter__(self) -> Lumas:
         return self
@@ -148,6 +157,19 @@ class Lumas:
             np.save(self._file(self._count), luma, allow_pickle=False)
         self._count += 1
         return self._count - 1
+
+    def note(self, index: int, marks: Marks) -> None:
+        """Keep where the parts of a frame's file lie, while there is room for that.
+
+        Parameters
+        ----------
+        index : int
+            Index that `add` returned.
+        marks : Marks
+            Of its file.
+        """
+        if sum(one.nbytes for one in self.marks.values()) + marks.nbytes <= MARKS_BYTES:
+            self.marks[index] = marks
 
     def extend(self, lumas: Iterable[NDArray[np.uint8]]) -> None:
         """Keep several frames, see `add`.

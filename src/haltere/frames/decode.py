@@ -147,7 +147,7 @@ def shrunk(array: Array, longest_px: int) -> Array:
 
     height, width = array.shape[:2]
     size = reduced_size(width, height, longest_px)
-    step = _block_factor(width, height, size)
+    step = block_factor(width, height, size)
     # a mean of whole blocks is what a JPEG gives small
     for wide, high in ((width // step, height // step), size):
         if (array.shape[1], array.shape[0]) != (wide, high):
@@ -182,8 +182,21 @@ def _jpeg_look(path: Path, longest_px: int | None) -> _Read | None:
     return None if rgb is None else (rgb, (width, height), False, icc_of_jpeg(head))
 
 
-def _block_factor(width: int, height: int, size: tuple[int, int]) -> int:
-    """Largest whole shrinking by blocks that is not below `size` and leaves one exact scale."""
+def block_factor(width: int, height: int, size: tuple[int, int]) -> int:
+    """Choose the largest whole shrinking by blocks that leaves one exact scale.
+
+    Parameters
+    ----------
+    width, height : int
+        Full size.
+    size : tuple of int
+        Wanted width and height, which it does not go below.
+
+    Returns
+    -------
+    int
+        1, 2, 4 or 8.
+    """
     fit = (k for k in (8, 4, 2) if width % k == height % k == 0)
     return next((k for k in fit if size[0] * k <= width and size[1] * k <= height), 1)
 
@@ -197,7 +210,7 @@ def _jpeg_pixels(
     try:
         height, width, _, _ = simplejpeg.decode_jpeg_header(data, strict=False)
         size = reduced_size(width, height, longest_px)
-        factor = _block_factor(width, height, size)
+        factor = block_factor(width, height, size)
         array = simplejpeg.decode_jpeg(
             data,
             "GRAY" if what == "luma" else "RGB",

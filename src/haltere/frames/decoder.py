@@ -11,7 +11,7 @@ import tempfile
 import threading
 from collections import deque
 from collections.abc import Iterable, Iterator
-from concurrent.futures import CancelledError, Future
+from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Literal, Self
@@ -32,7 +32,8 @@ class Decoder:
     `FrameError`. Processes start at the first job, ignore Ctrl-C (the parent decides) and end
     with the parent. Pixels come through memory-mapped files, never through a pipe. Holds, at any
     moment, the pictures in work (one a process) plus what the caller keeps, and what it was told
-    to `keep` or `expect`.
+    to `keep` or `expect`. Only a marked stream reads usual JPEGs in threads of this process, by a
+    loop of our own that ends and keeps within its arrays whatever a file says.
 
     Parameters
     ----------
@@ -56,6 +57,7 @@ class Decoder:
         self._numbers = itertools.count()
         self._closed = False
         self._kept = Kept(kept_bytes)
+        self._readers: ThreadPoolExecutor | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -74,6 +76,8 @@ class Decoder:
             if self._closed:
                 return
             self._closed = True
+        if self._readers is not None:
+            self._readers.shutdown(wait=False, cancel_futures=True)
         with contextlib.suppress(queue.Empty):
             while True:
                 job = self._jobs.get_nowait()
@@ -233,6 +237,8 @@ class Decoder:
         longest_px: int | None = None,
         ahead: int = 2,
         member: Member = "jpeg",
+        *,
+        marked: bool = False,
     ) -> Iterator[tuple[Frame, Pixels | FrameError]]:
         """Decode frames in order, a few ahead of the caller.
 
@@ -250,6 +256,8 @@ class Decoder:
             Frames decoded in advance.
         member : {"jpeg", "raw"}
             Which file of a pair, for colour.
+        marked : bool, optional
+            Grey and small: note where the parts of each file lie, where that can be done.
 
         Yields
         ------
@@ -263,7 +271,11 @@ class Decoder:
         try:
             while True:
                 for frame in itertools.islice(source, max(1, ahead + 1) - len(waiting)):
-                    waiting.append((frame, self._submit(frame, what, longest_px, member)))
+                    if marked and what == "luma" and longest_px is not None:
+                        future = self._submit_marked(frame, longest_px)
+                    else:
+                        future = self._submit(frame, what, longest_px, member)
+                    waiting.append((frame, future))
                 if not waiting:
                     return
                 frame, future = waiting.popleft()
@@ -370,6 +382,24 @@ class Decoder:
         path = _file_of(frame, member)
         kept = None if self._closed else self._kept.take((str(path), what, longest_px))
         return self._decode(frame, what, longest_px, member) if kept is None else kept
+
+    def _submit_marked(self, frame: Frame, longest_px: int) -> Future[Pixels]:
+        """Read a frame by a loop that can neither crash nor hang; others as usual."""
+        with self._lock:
+            if self._closed:
+                raise CancelledError("the decoder is closed")
+            if self._readers is None:
+                self._readers = ThreadPoolExecutor(self._count, "haltere-reader")
+
+        def read() -> Pixels:
+            from haltere.frames.parts import read_marked
+
+            pixels = read_marked(frame, longest_px) if frame.raw_path is None else None
+            if pixels is None:
+                return self._submit(frame, "luma", longest_px, "jpeg").result()
+            return pixels
+
+        return self._readers.submit(read)
 
     def _decode(
         self, frame: Frame, what: str, longest_px: int | None, member: Member

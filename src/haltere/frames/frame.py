@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from haltere.frames.marks import Marks
 
 FileKind = Literal["jpeg", "tiff", "raw"]
 
@@ -100,9 +103,12 @@ class Pixels:
         True for raw development (linear 16 bit, white at 65535), False for encoded values.
     icc : bytes or None
         The file's own ICC profile, None when untagged or from raw.
+    marks : Marks or None
+        Where the file's parts lie, if that was asked for and could be noted.
     """
 
     array: NDArray[np.uint8] | NDArray[np.uint16]
     scale: float
     linear: bool
     icc: bytes | None
+    marks: Marks | None = None

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.frames.bits import fetch
 from haltere.merge.threads import compiled
 
 Map = NDArray[np.float32]
 Codes = NDArray[np.uint8]  # or of 16 bit
+Parts = tuple[Any, ...]
 
 PHASES = 512
 LOBES = 3
@@ -199,16 +203,61 @@ def _light_up(
                 room[y, _LANES * x + channel] = light[code, channel]
 
 
+def _light_up_parts(
+    left: int, top: int, wide: int, high: int, parts: Parts, light: Map, room: Map
+) -> None:
+    """Do the same with samples of luma and colour, smoothed as libjpeg does."""
+    _, rows, cols, across, down = parts[:5]
+    luma, blue, red = parts[15:]
+    last_x, last_y = (cols - 1) // across, (rows - 1) // down
+    for y in range(top, top + high):
+        own_y = y // down
+        other_y = own_y
+        if down == 2:
+            other_y = min(max(own_y + 2 * (y & 1) - 1, 0), last_y)
+        for x in range(left, left + wide):
+            own_x = x // across
+            b, r = int(blue[own_y, own_x]), int(red[own_y, own_x])
+            if across == 2:
+                side = min(max(own_x + 2 * (x & 1) - 1, 0), last_x)
+                b1, r1 = int(blue[own_y, side]), int(red[own_y, side])
+                if down == 2:
+                    b = 3 * b + int(blue[other_y, own_x])
+                    r = 3 * r + int(red[other_y, own_x])
+                    b1 = 3 * b1 + int(blue[other_y, side])
+                    r1 = 3 * r1 + int(red[other_y, side])
+                    half = 8 - (x & 1)
+                    b, r = (3 * b + b1 + half) >> 4, (3 * r + r1 + half) >> 4
+                else:
+                    half = 1 + (x & 1)
+                    b, r = (3 * b + b1 + half) >> 2, (3 * r + r1 + half) >> 2
+            own = int(luma[y, x])
+            b -= 128
+            r -= 128
+            # ITU-R BT.601 by sixteen bits, as JFIF has it
+            codes = (
+                own + ((91881 * r + 32768) >> 16),
+                own + ((-22554 * b - 46802 * r + 32768) >> 16),
+                own + ((116130 * b + 32768) >> 16),
+            )
+            at = _LANES * (x - left)
+            for channel in range(3):
+                code = min(max(codes[channel], 0), 255)
+                room[y - top, at + channel] = light[code, channel]
+
+
 _fast_choose = compiled(_choose)
 _fast_carry = compiled(_carry)
 _fast_window = compiled(_window)
 _fast_light_up = compiled(_light_up)
+_fast_light_up_parts = compiled(_light_up_parts)
 
 
 def _paint(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
     first: int,
     past: int,
     frame: Codes,
+    parts: Parts,
     light: Map,
     taps: Map,
     turn: NDArray[np.float64],
@@ -227,18 +276,19 @@ def _paint(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
 ) -> None:
     """Add rows of blocks `first` to `past` of one warped frame to the sums.
 
-    `frame` (h, w, 3) holds code values, `light` (levels, 3) their linear light; `taps` the
-    kernel; `turn` the frame's rotation; `numbers` (focal, a, b, c, p0, p1, p2, analysis pixels
-    per pixel, gain, reach, feather); `depth` (H, W) is full size, `best` (nearest plane's
-    distance), `width_of` (standard deviation of the weight) and `region` may be smaller;
-    `blocks` is what `block_bounds` gives; `taken` is 0 for regions that this frame must stay out
-    of.
+    `frame` (h, w, 3) holds code values, unless `parts` has them (see `haltere.frames.parts`);
+    `light` (levels, 3) is their linear light; `taps` the kernel; `turn` the frame's rotation;
+    `numbers` (focal, a, b, c, p0, p1, p2, analysis pixels per pixel, gain, reach, feather);
+    `depth` (H, W) is full size, `best` (nearest plane's distance), `width_of` (standard deviation
+    of the weight) and `region` may be smaller; `blocks` is what `block_bounds` gives; `taken` is 0
+    for regions that this frame must stay out of.
     """
     spots = np.empty((8, BLOCK * BLOCK))
     room = np.zeros((_ROOM, _ROOM * _LANES), np.float32)
     lanes = np.empty(_WIDE, np.float32)
     across = np.repeat(taps, _LANES).reshape(taps.shape[0], _WIDE)
-    size = (frame.shape[0], frame.shape[1])
+    in_parts, size = parts[0] != 0, (parts[1], parts[2])
+    done = np.zeros(parts[13].shape, np.uint8)
     gain = np.float32(numbers[8])
     for by in range(first, past):
         for bx in range(blocks.shape[2]):
@@ -254,7 +304,10 @@ def _paint(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
             wide, high = right - left, bottom - top
             # a pixel in many kernels is turned to light once; for a few pixels that takes longer
             shared = max(wide, high) <= _ROOM and wide * high < count * TAPS * TAPS
-            if shared:
+            if in_parts and shared:
+                fetch(left, top, right, bottom, parts, done)
+                _fast_light_up_parts(left, top, wide, high, parts, light, room)
+            elif shared:
                 _fast_light_up(left, top, wide, high, frame, light, room)
             for n in range(count):
                 share = np.float32(spots[7, n])
@@ -266,8 +319,12 @@ def _paint(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
                 at, to = _LANES * (iu - LOBES + 1 - left), iv - LOBES + 1 - top
                 if not shared:
                     at, to = 0, 0
-                    corner = (iu - LOBES + 1, iv - LOBES + 1)
-                    _fast_light_up(corner[0], corner[1], TAPS, TAPS, frame, light, room)
+                    cx, cy = iu - LOBES + 1, iv - LOBES + 1
+                    if in_parts:
+                        fetch(cx, cy, cx + TAPS, cy + TAPS, parts, done)
+                        _fast_light_up_parts(cx, cy, TAPS, TAPS, parts, light, room)
+                    else:
+                        _fast_light_up(cx, cy, TAPS, TAPS, frame, light, room)
                 # six rows by name: a loop over them would not be taken eight lanes at once
                 row0, row1 = room[to, at : at + _WIDE], room[to + 1, at : at + _WIDE]
                 row2, row3 = room[to + 2, at : at + _WIDE], room[to + 3, at : at + _WIDE]

@@ -10,12 +10,13 @@ from numpy.typing import NDArray
 
 from haltere.align.pose import homography
 from haltere.errors import FrameError
-from haltere.frames import Decoder, Pixels, to_linear
+from haltere.frames import Decoder
 from haltere.frames.decode import reduced_size
 from haltere.frames.decoder import Member
 from haltere.merge.depth import DepthMap
 from haltere.merge.kernel import block_bounds, fast_closest, fast_paint, kernel_table
 from haltere.merge.limits import NUMBERS
+from haltere.merge.source import sources
 from haltere.merge.taken import Stretches, all_frames
 from haltere.merge.threads import compiled, in_stretches
 from haltere.merge.volume import plane_fit
@@ -141,28 +142,6 @@ def _tear(top: int, bottom: int, smooth: Map, values: Map, tolerance: float) -> 
 _fast_tear = compiled(_tear)
 
 
-def light_table(pixels: Pixels) -> Map:
-    """Linear light of every code value of a picture, shape (256 or 65536, 3).
-
-    Parameters
-    ----------
-    pixels : Pixels
-        Decoded colour picture.
-
-    Returns
-    -------
-    ndarray of float32
-        Linear light of red, green and blue.
-    """
-    if pixels.array.dtype == np.uint8:
-        codes = np.repeat(np.arange(256, dtype=np.uint8)[:, None, None], 3, axis=2)
-        table = to_linear(codes, pixels.icc, pixels.linear)
-    else:
-        deep = np.repeat(np.arange(65536, dtype=np.uint16)[:, None, None], 3, axis=2)
-        table = to_linear(deep, pixels.icc, pixels.linear)
-    return np.ascontiguousarray(table[:, 0])
-
-
 def paint(
     sweep: Sweep,
     decoder: Decoder,
@@ -233,24 +212,21 @@ def paint(
     raw = longest_px is None and all(sweep.frames[k].raw_path is not None for k in used)
     icc: bytes | None = None
     failed: dict[int, str] = {}
-    frames = [sweep.frames[k] for k in used]
     member: Member = "raw" if raw else "jpeg"
-    stream = decoder.stream(frames, "rgb", longest_px, ahead=1, member=member)
-    light: Map | None = None
-    for index, (_, pixels) in enumerate(stream):
-        if isinstance(pixels, FrameError):
-            failed[index] = str(pixels)
+    for index, source in enumerate(sources(sweep, decoder, used, longest_px, member)):
+        if isinstance(source, FrameError):
+            failed[index] = str(source)
             continue
-        if light is None or used[index] == sweep.reference:
-            icc = pixels.icc
-        light = light_table(pixels)
+        if index == 0 or len(failed) == index or used[index] == sweep.reference:
+            icc = source.icc
         turn, numbers = pose_numbers(sweep, used[index])
         more = [scale, gains[index], NUMBERS.reach, NUMBERS.feather_px]
         in_stretches(
             fast_paint,
             blocks.shape[1],
-            np.ascontiguousarray(pixels.array),
-            light,
+            source.codes,
+            source.parts,
+            source.light,
             taps,
             turn,
             np.concatenate([numbers, more]),
@@ -266,7 +242,7 @@ def paint(
             origin,
             index,
         )
-        del pixels
+        del source
         progress("painting", index + 1, len(used))
     del largest
     whole &= weight > 0

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from haltere.errors import SweepError
 from haltere.frames import Pixels, encode
-from haltere.merge.paint import light_table
+from haltere.merge.source import light_table
 from haltere.merge.views import Views
 
 if TYPE_CHECKING:

@@ -115,7 +115,9 @@ class Advance:
         luma = pixels.array
         if pixels.linear:
             luma = (255 * np.sqrt(luma / 65535.0)).astype(np.uint8)
-        self.lumas.add(luma)
+        index = self.lumas.add(luma)
+        if pixels.marks is not None:
+            self.lumas.note(index, pixels.marks)
         self.scale = pixels.scale
         self._paths.append(frame.path)
         return True

@@ -103,7 +103,8 @@ def sweep_again(
     chosen = [by_name[name] for name in names]
     begun = Advance()
     try:
-        stream = decoder.stream(chosen, what="luma", longest_px=NUMBERS.analysis_px)
+        wanted = NUMBERS.analysis_px
+        stream = decoder.stream(chosen, what="luma", longest_px=wanted, marked=True)
         for k, (frame, pixels) in enumerate(stream):
             progress("reading frames", k + 1, len(chosen))
             if isinstance(pixels, FrameError) or not begun.take(frame, pixels):

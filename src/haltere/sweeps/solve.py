@@ -140,7 +140,8 @@ def _read(
     """Decode the analysis pictures that are not there; what can't be read is lost."""
     good = list(range(done))
     lost: dict[int, str] = {}
-    stream = decoder.stream(frames[done:], what="luma", longest_px=ADVANCE.analysis_px)
+    wanted = ADVANCE.analysis_px
+    stream = decoder.stream(frames[done:], what="luma", longest_px=wanted, marked=True)
     for k, (frame, pixels) in enumerate(stream, done):
         progress("reading frames", k + 1, len(frames))
         if isinstance(pixels, FrameError):

@@ -47,6 +47,8 @@ class _MadeUp(Decoder):
         longest_px: int | None = None,
         ahead: int = 2,
         member: Member = "jpeg",
+        *,
+        marked: bool = False,
     ) -> Iterator[tuple[Frame, Pixels]]:
         noise = np.random.default_rng(0).normal(128.0, 40.0, (HEIGHT_PX, WIDTH_PX))
         soft = np.asarray(cv2.GaussianBlur(noise, (0, 0), 4.0))
