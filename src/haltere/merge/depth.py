@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.merge.cones import cones
 from haltere.merge.glow import glow
 from haltere.merge.limits import NUMBERS
 from haltere.merge.semiglobal import agree
@@ -305,7 +306,8 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     depth = without_specks(
         np.asarray(volume.first + label * volume.step, np.float32), NUMBERS.speck_dof * dof
     )
-    rims = glow(cv2.GaussianBlur(height, (0, 0), 1.0), depth / np.float32(dof), blur_px)
+    told = (cv2.GaussianBlur(height, (0, 0), 1.0), depth / np.float32(dof), blur_px)
+    rims = glow(*told) | cones(*told)
     height = np.where(rims, 0, height / noise)
     gathered = np.asarray(cv2.GaussianBlur(np.minimum(height, 400.0), (0, 0), 1.0), np.float32)
     known = gathered > NUMBERS.known

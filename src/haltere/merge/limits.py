@@ -111,6 +111,50 @@ NUMBERS = MergeNumbers()
 
 
 @dataclass(frozen=True, slots=True)
+class ConeNumbers:
+    """Numbers that tell the cone of a strong edge's light from a surface.
+
+    Chosen on four sweeps (9033, 9042, 9043 of `sweeps_random.py`, and one of another renderer).
+
+    Attributes
+    ----------
+    bins, levels : int, int
+        Layers of depth, and steps of strength (each a quarter of the one before), that edges are
+        sorted into.
+    share : float
+        A rim is weaker than this share of its edge (0.25 left a third of the rims standing).
+    least_dof, least_px : float, float
+        Nearer to the edge in depth, or within so few places, a rim is no different from an edge.
+    off_px, off_share : float, float
+        A rim may lie so many places, and this share of its radius, beside where it is foretold.
+    slope : float
+        Radius told by depth grows at least so much with distance: 1 on a cone, below 0.1 on a
+        surface that leans away (0.3 lost a leaf behind a beetle, 0.7 half of the gain).
+    beside, least_beside : int, int
+        Rims so many places beside a steep one belong to it; fewer within a window of nine tell
+        no slope.
+    span_dof, least : float, int
+        A cone runs over so many depths of field, and has so many places.
+    """
+
+    bins: int = 12
+    levels: int = 5
+    share: float = 0.5
+    least_dof: float = 3.0
+    least_px: float = 2.0
+    off_px: float = 1.5
+    off_share: float = 0.15
+    slope: float = 0.5
+    beside: int = 2
+    least_beside: int = 8
+    span_dof: float = 4.0
+    least: int = 12
+
+
+CONES = ConeNumbers()
+
+
+@dataclass(frozen=True, slots=True)
 class PlaceNumbers:
     """Numbers that tell where a merged picture should be looked at first.
 
