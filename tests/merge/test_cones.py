@@ -11,9 +11,7 @@ from haltere.merge.cones import cones
 BLUR = 0.7  # places for one depth of field
 
 
-def beside_an_edge(
-    depth_of: object, strength: float
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def beside_an_edge(depth_of: object, strength: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """A strong edge at depth 0 down the middle, and what is told on its right."""
     x = np.arange(120)
     right = np.maximum(x - 60, 0).astype(np.float32)
