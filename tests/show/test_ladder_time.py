@@ -116,6 +116,16 @@ def test_the_eye_is_a_dashed_line_at_its_depth_and_is_named() -> None:
     assert "eye" in drawing.alt
 
 
+def test_the_eyes_name_lies_over_the_planes_and_covers_none_where_there_is_room() -> None:
+    eye = EyePlace("f0.jpg", 5.0, 5.0, "proposed", None, 0.0)
+    planes = [0.1 * k for k in range(8)]
+    marks = time_ladder(replace(sweep([*planes, 6.0, 7.0, 8.0]), eye=eye), 640).marks
+    name = next(m for m in marks if isinstance(m, Text) and m.words == "eye")
+    shapes = [m for m in marks if isinstance(m, Shape) and m.y > 40]
+    assert marks.index(name) > max(marks.index(m) for m in shapes)
+    assert not any(name.x - 6 < m.x < name.x + 24 and abs(m.y - name.y + 4) < 10 for m in shapes)
+
+
 def test_a_faulty_frame_is_dashed_and_crossed() -> None:
     coverage = sweep([0, 1, 2])
     bad = replace(coverage.planes[1], usable=False, faults=(Fault("motion", 0.9, "smeared"),))
@@ -175,6 +185,12 @@ def test_the_svg_is_well_formed_and_follows_day_and_night() -> None:
     text = sweep_svg(sweep([0, 1, 7, 8], gaps=(GAP,)), Image.new("RGB", (32, 24)), (320, 240))
     assert fromstring(text).tag.endswith("svg")
     assert "prefers-color-scheme:dark" in text
+
+
+def test_the_svg_says_the_verdicts_sentence() -> None:
+    coverage = sweep([0.0, 1.0, 6.0], gaps=())
+    written = sweep_svg(replace(coverage, reason="Nothing is sharp & more."), None, (4, 3))
+    assert "Nothing is sharp &amp; more." in written
 
 
 def test_another_ending_is_refused_before_any_work(card: Path, tmp_path: Path) -> None:

@@ -76,6 +76,23 @@ def test_an_uneven_push_is_told_to_rest_the_arms():
     assert "differ by" in advice or "leaves holes" in advice
 
 
+def test_a_lone_hole_does_not_make_an_even_hand_uneven():
+    even = pushed(0.5, count=30, uneven=0.2)
+    holed = Pushed(
+        even.at_dof + np.where(np.arange(30) > 14, 3.0, 0.0), even.times_s, even.aside_px
+    )
+    push, without = (measure_push([one], KNOWN, COUNTS) for one in (holed, even))
+    assert push.unevenness == pytest.approx(without.unevenness, abs=0.03)
+    assert push.step_dof == pytest.approx(without.step_dof, abs=0.03)
+    assert "fits but for one jump" in push.advice
+
+
+def test_a_hand_that_jumps_every_few_frames_stays_uneven():
+    even = pushed(0.3, count=30)
+    jumpy = Pushed(even.at_dof + 2.0 * (np.arange(30) // 5), even.times_s, even.aside_px)
+    assert measure_push([jumpy], KNOWN, COUNTS).unevenness > 0.8
+
+
 def test_sway_is_measured_beside_a_steady_drift():
     still = measure_push([pushed(0.5)], KNOWN, COUNTS)
     swaying = measure_push([pushed(0.5, count=60, sway_px=60.0)], KNOWN, COUNTS)

@@ -98,6 +98,10 @@ def time_ladder(coverage: Coverage, width: float) -> Drawing:
                 marks.append(_reference(plane.position_dof, middle, field))
             x += field.pitch
     drawn = [m for m in marks if isinstance(m, Box | Shape) and _stands_in_way(m)]
+    if coverage.eye is not None:
+        named = _eye_named(coverage.eye, field, drawn)
+        marks += named
+        drawn += [m for m in named if isinstance(m, Box)]
     for number, gap in enumerate(coverage.gaps, 1):
         marks += _said(number, gap, field, drawn)
     bottom = HEAD + field.height
@@ -224,14 +228,28 @@ def _hatched(gap: Gap, field: _Field) -> list[Mark]:
 
 
 def _eye(eye: EyePlace, field: _Field) -> list[Mark]:
-    """Draw the eye's depth as a line through the whole ladder, named outside the planes."""
+    """Draw the eye's depth as a line through the whole ladder."""
     if not field.nearest <= eye.depth_dof <= field.farthest:
         return []
     y = field.y(eye.depth_dof)
+    return [Line(field.left, y, field.right, y, "accent", 1.2, dashed=True)]
+
+
+def _eye_named(eye: EyePlace, field: _Field, drawn: list[Box | Shape]) -> list[Mark]:
+    """Name the line of the eye's depth over the planes, where the fewest are covered."""
+    if not field.nearest <= eye.depth_dof <= field.farthest:
+        return []
+    y, wide = field.y(eye.depth_dof), text_width("eye", 12) + 8
+    first, last = field.left + 2, field.right - wide - 2
+    spots = [first + k * (last - first) / 24 for k in range(25)]
+
+    def covered(x: float) -> int:
+        return sum(_meets(mark, x, y - 16, x + wide, y - 1) for mark in drawn)
+
+    x0 = min(spots, key=lambda x: (covered(x), x))
     return [
-        Line(field.left, y, field.right, y, "accent", 1.2, dashed=True),
-        Box(field.left + 2, y - 15, field.left + 26, y - 1, fill="paper"),
-        Text(field.left + 4, y - 4, "eye", 12, "accent", bold=True),
+        Box(x0, y - 16, x0 + wide, y - 1, fill="paper"),
+        Text(x0 + 4, y - 4, "eye", 12, "accent", bold=True),
     ]
 
 

@@ -38,11 +38,16 @@ def sweep_svg(coverage: Coverage, look: Image.Image | None, size_px: tuple[int, 
     ladder = time_ladder(coverage, LADDER)
     over = subject(coverage.gaps, size_px, SUBJECT)
     wide = LADDER + SUBJECT + APART + 2 * EDGE
-    x, top = EDGE + LADDER + APART, 96.0
+    x = EDGE + LADDER + APART
     verdict_ink: Ink = "accent" if coverage.complete else "warn"
     lines: list[Text] = [Text(EDGE, 44, title(coverage), 24, "ink")]
     head = f"{words.coverage_head(coverage)}."
     lines.append(Text(EDGE, 72, head, 17, verdict_ink, bold=True))
+    top = 94.0
+    for line in wrap(coverage.reason, wide - 2 * EDGE, partial(text_width, size=15)):
+        lines.append(Text(EDGE, top, line, 15, "ink"))
+        top += 20
+    top += 8
     y = top + over.height + 26
     for number, gap in enumerate(coverage.gaps, 1):
         text = f"{number}: {words.gap(gap)}, beside {words.listed(gap.beside)}"
