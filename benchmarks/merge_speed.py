@@ -1,7 +1,7 @@
 """What a merge of 60 frames of 20 megapixels costs, beside decoding them and the plain recipe.
 
     python benchmarks/merge_speed.py PLACE [--frames 60] [--times 3] [--seed 1] [--plain]
-        [--raw] [--enlarged 4] [--only merge ...]
+        [--preview] [--raw] [--enlarged 4] [--only merge ...]
 
 Makes, once, in the folder PLACE the sweep of `watch_speed.py` with files of 7 to 8 MB (4:2:2),
 or raw.  Then, in turn and as often as asked, each in processes of its own: all frames decoded to
@@ -83,13 +83,17 @@ def memory_mib(top: int, *, alone: bool = False) -> float:
     return total
 
 
-def cost(*commands: list[str], memory: bool = False) -> Cost:
-    """Run commands beside each other and measure them together: their time, or their memory."""
+def cost(*commands: list[str], cache: str, memory: bool = False) -> Cost:
+    """Run commands beside each other and measure them together: their time, or their memory.
+
+    `cache` is an empty folder: what an earlier run solved lies in the cache, and would be known.
+    """
     peak = [0.0]
     over = threading.Event()
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     begun = time.perf_counter()
-    running = [subprocess.Popen(words, stdout=subprocess.DEVNULL) for words in commands]
+    fresh = {**os.environ, "XDG_CACHE_HOME": cache}
+    running = [subprocess.Popen(words, stdout=subprocess.DEVNULL, env=fresh) for words in commands]
 
     def watch() -> None:
         while not over.wait(EVERY_S):
@@ -121,6 +125,7 @@ def main() -> None:
     parser.add_argument("--times", type=int, default=3)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--plain", action="store_true", help="the plain recipe too, once")
+    parser.add_argument("--preview", action="store_true", help="a merge's preview instead")
     parser.add_argument("--raw", action="store_true", help="frames are raw files")
     parser.add_argument("--enlarged", type=int, default=TIMES, help="7 for 61 megapixels")
     parser.add_argument("--only", nargs="+", help="some of them: decoding, merge, plain recipe")
@@ -146,6 +151,7 @@ def main() -> None:
             merge = [
                 python, "-m", "haltere", "merge", str(folder), "--out", f"{out}/merged",
                 "--magnification", f"{told['magnification']:g}",
+                *(["--preview"] if words.preview else []),
             ]  # fmt: skip
             ways: dict[str, list[list[str]]] = {
                 "decoding": [[python, here, "--decode", *files[k::2]] for k in (0, 1)],
@@ -156,11 +162,12 @@ def main() -> None:
             for name, commands in ways.items():
                 if words.only and name not in words.only:
                     continue
-                busy = os.getloadavg()[0]
+                busy, cache = os.getloadavg()[0], f"{out}/cache of {name}"
                 if turn == words.times:
-                    print(f"| {name} | | | {cost(*commands, memory=True).peak_mib:.0f} | |")
+                    peak = cost(*commands, cache=cache, memory=True).peak_mib
+                    print(f"| {name} | | | {peak:.0f} | |")
                     continue
-                one = cost(*commands)
+                one = cost(*commands, cache=cache)
                 taken.setdefault(name, []).append(one)
                 print(
                     f"| {name} | {one.clock_s:.1f} | {one.processor_s:.1f} | | {busy:.1f} |",

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from haltere.errors import FrameError
-from haltere.frames import Decoder, Frame, Shooting
+from haltere.frames import Decoder, Frame, Pixels, Shooting
 from haltere.frames.bits import fetch
 from haltere.frames.decode import decode
 from haltere.frames.marks import Marks
@@ -201,3 +201,26 @@ def test_a_marked_stream_gives_what_a_plain_one_gives(decoder: Decoder, tmp_path
             np.testing.assert_array_equal(one.array, other.array)
     had = [getattr(got, "marks", None) is not None for _, got in marked]
     assert had == [True, False, False]
+
+
+def test_frames_read_ahead_are_handed_to_the_stream_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    frames = [file_of(tmp_path / f"{k}.jpg", grain(160, 240, k)) for k in range(3)]
+    read: list[str] = []
+
+    def noted(frame: Frame, longest_px: int) -> Pixels | None:
+        read.append(frame.name)
+        return read_marked(frame, longest_px)
+
+    monkeypatch.setattr("haltere.frames.parts.read_marked", noted)
+    with Decoder(1) as one:
+        one.read_ahead(frames[:2], 100)
+        first = [got for _, got in one.stream(frames, "luma", 100, marked=True)]
+        assert sorted(read) == ["0.jpg", "1.jpg", "2.jpg"]
+        again = [got for _, got in one.stream(frames, "luma", 100, marked=True)]
+    assert len(read) == 6
+    for one_got, other in zip(first, again, strict=True):
+        assert isinstance(one_got, Pixels)
+        assert isinstance(other, Pixels)
+        np.testing.assert_array_equal(one_got.array, other.array)

@@ -10,7 +10,9 @@ from haltere.frames import Found, find_frames
 from haltere.progress import Progress, silent
 
 
-def frames_given(given: Sequence[Path], progress: Progress = silent) -> Found:
+def frames_given(
+    given: Sequence[Path], progress: Progress = silent, found: Found | None = None
+) -> Found:
     """Find the frames in what was given.
 
     Parameters
@@ -19,6 +21,8 @@ def frames_given(given: Sequence[Path], progress: Progress = silent) -> Found:
         A folder, or files.
     progress : Progress
         Told how many files were looked at.
+    found : Found, optional
+        What was found in it already.
 
     Returns
     -------
@@ -32,7 +36,7 @@ def frames_given(given: Sequence[Path], progress: Progress = silent) -> Found:
     UsageError
         When nothing of it exists.
     """
-    found = find_frames(given, progress=progress)
+    found = found or find_frames(given, progress=progress)
     if found.frames:
         return found
     place = given[0] if len(given) == 1 else f"{given[0]} and {len(given) - 1} more"

@@ -58,6 +58,7 @@ class Decoder:
         self._closed = False
         self._kept = Kept(kept_bytes)
         self._readers: ThreadPoolExecutor | None = None
+        self._ahead: dict[tuple[Path, int], Future[Pixels]] = {}
 
     def __enter__(self) -> Self:
         return self
@@ -290,6 +291,22 @@ class Decoder:
             for _, future in waiting:
                 future.cancel()
 
+    def read_ahead(self, frames: Iterable[Frame], longest_px: int) -> None:
+        """Begin to read frames that a marked stream will be asked for.
+
+        Parameters
+        ----------
+        frames : iterable of Frame
+            Frames, of which the first 64 are read.
+        longest_px : int
+            Longest side that will be asked for.
+        """
+        # loaded by one thread, before two need it
+        import haltere.frames.bits  # noqa: F401
+
+        for frame in itertools.islice(frames, self._limits.ahead):
+            self._ahead[frame.path, longest_px] = self._submit_marked(frame, longest_px)
+
     def keep(
         self,
         frame: Frame,
@@ -385,6 +402,9 @@ class Decoder:
 
     def _submit_marked(self, frame: Frame, longest_px: int) -> Future[Pixels]:
         """Read a frame by a loop that can neither crash nor hang; others as usual."""
+        begun = self._ahead.pop((frame.path, longest_px), None)
+        if begun is not None:
+            return begun
         with self._lock:
             if self._closed:
                 raise CancelledError("the decoder is closed")

@@ -44,6 +44,12 @@ class FrameLimits:
         Head of a JPEG in which its small pictures are looked for: three segments of full length.
     look_bytes : int
         Largest small picture inside a JPEG that is read: those of 1920 px take a tenth of it.
+    analysis_px : int
+        Longest side of the pictures that sweeps are solved on: a circle of confusion is then some
+        1.4 px, so that focus still shows, and twenty megapixels cost no more than two. It stands
+        here so that reading can begin before all that solving needs is loaded.
+    ahead : int
+        Most frames that are read before anybody asks for them, 2.3 MB each.
     bar_level : float
         Mean level (0 to 255) up to which the stripe beside a small picture is a black bar.
     """
@@ -62,6 +68,8 @@ class FrameLimits:
     max_header_bytes: int = 65536
     head_bytes: int = 3 << 16
     look_bytes: int = 8 << 20
+    analysis_px: int = 1600
+    ahead: int = 64
     bar_level: float = 12.0
 
 

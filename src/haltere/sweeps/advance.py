@@ -16,6 +16,7 @@ from haltere.errors import FrameError
 from haltere.focus.curves import focus_stack
 from haltere.frames import Decoder, Pixels
 from haltere.frames.frame import Frame
+from haltere.frames.limits import LIMITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,15 +26,14 @@ class AdvanceNumbers:
     Attributes
     ----------
     analysis_px : int
-        Longest side of the analysis pictures: a circle of confusion is then some 1.4 px, so
-        that focus still shows, and twenty megapixels cost no more than two.
+        Longest side of the analysis pictures, see `haltere.frames.limits`.
     most : int
         Frames worked on ahead: pictures shrunk twice of so many take some 140 MB.
     every : int
         Detail is measured of so many new frames together, since that walks through all frames.
     """
 
-    analysis_px: int = 1600
+    analysis_px: int = LIMITS.analysis_px
     most: int = 64
     every: int = 8
 

@@ -105,13 +105,12 @@ def merge(
     from haltere.frames import Decoder, make_folder
 
     decoder = click.get_current_context().with_resource(Decoder())
-    decoder.wake()  # its processes start while this one loads the rest
+    found = run_given(given, book_folder, outing, run_id, sweep_by=decoder)
 
     from haltere.doors.cli import saying
     from haltere.evening import as_json as written
     from haltere.evening import capture_of, file_merge
 
-    found = run_given(given, book_folder, outing, run_id)
     never = given or (found.folder, found.place / "originals")
     if picture is not None:
         from haltere.show.merge_picture import refuse

@@ -48,9 +48,15 @@ class RunGiven:
 
 
 def run_given(
-    given: Sequence[Path], book_folder: Path | None, outing: str | None, run_id: str | None
+    given: Sequence[Path],
+    book_folder: Path | None,
+    outing: str | None,
+    run_id: str | None,
+    sweep_by: Decoder | None = None,
 ) -> RunGiven:
     """Find the frames of one run, in files or in the field book.
+
+    With a decoder they are taken for a sweep, and their reading begins while the rest is loaded.
 
     Raises
     ------
@@ -60,9 +66,13 @@ def run_given(
     if given and (run_id is not None or outing is not None or book_folder is not None):
         raise UsageError("give files, or --run with --book and --outing, not both")
     if given:
+        from haltere.frames import find_frames
+
+        early = find_frames(given)
+        _begin(sweep_by, early.frames)
         from haltere.evening import folder_of, frames_given, outing_name
 
-        found = frames_given(given)
+        found = frames_given(given, found=early)
         place = out_folder(None, given, "evenings")
         return RunGiven(
             tuple(found.frames),
@@ -79,15 +89,25 @@ def run_given(
     with opened(book_folder) as book:
         row = outing_of(book, outing)
         run = run_named(book, row.id, run_id)
-        frames = {frame.name: frame for frame in frames_in(book, row.id)}
+        by_name = {frame.name: frame for frame in frames_in(book, row.id)}
+        frames = tuple(by_name[name] for name in run.frames)
+        _begin(sweep_by, frames)
         return RunGiven(
-            tuple(frames[name] for name in run.frames),
+            frames,
             (),
             run.id,
             row.folder,
             row.name,
             book.folder,
         )
+
+
+def _begin(decoder: Decoder | None, frames: Sequence[Frame]) -> None:
+    """Begin to read the frames of a sweep."""
+    if decoder is not None:
+        from haltere.frames.limits import LIMITS
+
+        decoder.read_ahead(frames, LIMITS.analysis_px)
 
 
 def outing_of(book: Book, word: str | None) -> OutingRow:
