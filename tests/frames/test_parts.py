@@ -108,6 +108,25 @@ def test_the_parts_of_a_window_are_those_of_the_whole_picture(
     np.testing.assert_array_equal(planes[0][window], grey[window])
 
 
+@pytest.mark.parametrize("subsampling", [0, 1, 2])
+def test_the_luma_of_shrunk_parts_is_that_of_the_small_decode(
+    tmp_path: Path, subsampling: int
+) -> None:
+    frame = file_of(tmp_path / "a.jpg", grain(160, 240), subsampling=subsampling)
+    marks = marks_of(frame, 100)
+    for factor in (2, 4):
+        planes = planes_for(marks.coding, factor)
+        parts = open_parts(marks, planes, factor)
+        assert parts is not None
+        height, width = 160 // factor, 240 // factor
+        assert parts[1:3] == (height, width)
+        fetch(0, 0, width, height, parts, np.zeros(marks.places.shape, np.uint8))
+        small = simplejpeg.decode_jpeg(
+            frame.path.read_bytes(), "GRAY", min_height=height, min_width=width
+        )
+        np.testing.assert_array_equal(planes[0][:height, :width], small[:, :, 0])
+
+
 def test_only_the_parts_that_are_asked_for_are_read(tmp_path: Path) -> None:
     marks = marks_of(file_of(tmp_path / "a.jpg", grain(320, 640)), 300)
     planes = planes_for(marks.coding)

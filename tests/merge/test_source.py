@@ -48,11 +48,12 @@ def sweep(folder: Path, subsampling: int, marked: bool) -> Sweep:
     return replace(made, frames=tuple(frames))
 
 
-def painted(made: Sweep, decoder: Decoder) -> Painted:
+def painted(made: Sweep, decoder: Decoder, longest_px: int | None = None) -> Painted:
     nothing = np.zeros(SHAPE, np.float32)
     depth = np.broadcast_to(np.linspace(-DOF, 3 * DOF, SHAPE[1], dtype=np.float32), SHAPE).copy()
     ground = DepthMap(depth, nothing == 0, nothing + 1, nothing, 1.0)
-    return paint(made, decoder, [0, 1, 2], np.array([1.0, 1.1, 0.9]), ground)
+    gains = np.array([1.0, 1.1, 0.9])
+    return paint(made, decoder, [0, 1, 2], gains, ground, longest_px=longest_px)
 
 
 @pytest.mark.parametrize("subsampling", [0, 1, 2])
@@ -67,6 +68,18 @@ def test_parts_paint_what_the_whole_paints(
     np.testing.assert_array_equal(one.linear, other.linear)
     np.testing.assert_array_equal(one.origin, other.origin)
     assert not other.failed
+
+
+@pytest.mark.parametrize("subsampling", [0, 1, 2])
+def test_shrunk_parts_paint_what_a_small_decode_paints(
+    tmp_path: Path, decoder: Decoder, subsampling: int
+) -> None:
+    whole = sweep(tmp_path, subsampling, marked=False)
+    parts = sweep(tmp_path, subsampling, marked=True)
+    with whole.lumas, parts.lumas:
+        one, other = painted(whole, decoder, 60), painted(parts, decoder, 60)
+    np.testing.assert_array_equal(one.origin, other.origin)
+    np.testing.assert_array_equal(one.linear, other.linear)
 
 
 def test_a_file_that_was_written_anew_is_decoded_whole(tmp_path: Path, decoder: Decoder) -> None:

@@ -113,6 +113,8 @@ def read_units(  # noqa: PLR0912, PLR0913, PLR0915, PLR0917 - in one piece the r
     restart: int,
     every: int,
     factor: int,
+    colour: int,
+    noting: bool,
     before: NDArray[np.int64],
     places: NDArray[np.int64],
     means: NDArray[np.int16],
@@ -144,13 +146,17 @@ def read_units(  # noqa: PLR0912, PLR0913, PLR0915, PLR0917 - in one piece the r
     every : int
         Units of a part, the last of a row may have fewer.
     factor : int
-        By how much the picture is shrunk: 1, 2 or 4; shrunk it is luma alone, and marks are set.
+        By how much luma is shrunk: 1, 2 or 4.
+    colour : int
+        By how much colour as it is stored is.
+    noting : bool
+        Luma alone is read, and it is noted where parts begin.
     before : ndarray of int64, shape (3,)
         Means before the first unit; changed.
     places : ndarray of int64, shape (rows, parts of a row)
-        Filled when shrunk: where each part begins, as `place`.
+        Filled when noting: where each part begins, as `place`.
     means : ndarray of int16, shape (rows, parts of a row, 3)
-        Filled when shrunk: the means before each part.
+        Filled when noting: the means before each part.
     luma, blue, red : ndarray of uint8
         Filled: all blocks, whole.
 
@@ -185,14 +191,14 @@ def read_units(  # noqa: PLR0912, PLR0913, PLR0915, PLR0917 - in one piece the r
             at, left, lent = at + 2, 0, 0
             buffer = np.uint64(0)
             before[:] = 0
-        if factor > 1 and x % every == 0:
+        if noting and x % every == 0:
             part = x // every
             places[y, part] = _place(data, at, max(left - lent, 0))
             for c in range(3):
                 means[y, part, c] = before[c]
         for b in range(blocks):
             c = layout[b, 0]
-            keep = c == 0 or factor == 1
+            keep = c == 0 or not noting
             if keep:
                 for n in range(64):
                     block[n] = 0
@@ -257,17 +263,17 @@ def read_units(  # noqa: PLR0912, PLR0913, PLR0915, PLR0917 - in one piece the r
                     k += 1
             if not keep:
                 continue
+            out, shrunk = luma, factor
+            row, column = (y * high + layout[b, 3]) * side, (x * wide + layout[b, 2]) * side
             if c > 0:
-                full_block(block, work, blue if c == 1 else red, 8 * y, 8 * x)
-                continue
-            row = (y * high + layout[b, 3]) * side
-            column = (x * wide + layout[b, 2]) * side
-            if factor == 1:
-                full_block(block, work, luma, row, column)
-            elif factor == 2:
-                half_block(block, work, luma, row, column)
+                out, shrunk = (blue if c == 1 else red), colour
+                row, column = y * (8 // colour), x * (8 // colour)
+            if shrunk == 1:
+                full_block(block, work, out, row, column)
+            elif shrunk == 2:
+                half_block(block, work, out, row, column)
             else:
-                quarter_block(block, work, luma, row, column)
+                quarter_block(block, work, out, row, column)
     if lent > left:
         return -1
     past_all: int = at
@@ -289,13 +295,13 @@ def fetch(
     done : ndarray of uint8, shape (rows, parts of a row)
         1 for parts that were read; changed.
     """
-    (_, rows, cols, wide, high, data, across, layout, short, long, quanta, restart, every) = parts[
-        :13
-    ]
-    places, means, luma, blue, red = parts[13:]
+    _, rows, cols, wide, high, factor, colour = parts[:7]
+    data, across, layout, short, long, quanta, restart, every = parts[7:15]
+    places, means, luma, blue, red = parts[15:]
     # colour is smoothed into its neighbours
     reach_x, reach_y = 2 * (wide - 1), 2 * (high - 1)
-    side_x, side_y = 8 * wide * every, 8 * high
+    side = 8 // factor
+    side_x, side_y = side * wide * every, side * high
     before = np.empty(3, np.int64)
     for y in range(
         max(top - reach_y, 0) // side_y, (min(bottom + reach_y, rows) - 1) // side_y + 1
@@ -312,5 +318,5 @@ def fetch(
             past = min(first + every, (y + 1) * across)
             read_units(
                 data, places[y, part], first, past, across, layout, short, long, quanta, restart,
-                every, 1, before, places, means, luma, blue, red,
+                every, factor, colour, False, before, places, means, luma, blue, red,
             )  # fmt: skip

@@ -76,21 +76,23 @@ def _walked(
     short, long = lookups(coding.tables)
     end = read_units(
         np.frombuffer(data, np.uint8), 8 * coding.scan, 0, across * down, across, coding.layout,
-        short, long, coding.quanta, coding.restart, coding.every, factor, np.zeros(3, np.int64),
-        places, means, luma, none, none,
+        short, long, coding.quanta, coding.restart, coding.every, factor, 1, True,
+        np.zeros(3, np.int64), places, means, luma, none, none,
     )  # fmt: skip
     if end < 0 or data[end : end + 2] != _END:
         return None
     return luma, places, means
 
 
-def planes_for(coding: Coding, before: Planes | None = None) -> Planes:
+def planes_for(coding: Coding, factor: int = 1, before: Planes | None = None) -> Planes:
     """Give room for the samples of a picture.
 
     Parameters
     ----------
     coding : Coding
         Of the picture.
+    factor : int, optional
+        By how much it is shrunk.
     before : tuple of ndarray, optional
         Room that is not needed any more; given back where it fits.
 
@@ -100,14 +102,21 @@ def planes_for(coding: Coding, before: Planes | None = None) -> Planes:
         Luma, and the two of colour, in whole units.
     """
     across, down = coding.units
-    luma = (down * coding.shape[1] * 8, across * coding.shape[0] * 8)
-    colour = (down * 8, across * 8)
+    side = 8 // factor
+    luma = (down * coding.shape[1] * side, across * coding.shape[0] * side)
+    side = 8 // _of_colour(coding, factor)
+    colour = (down * side, across * side)
     if before is not None and before[0].shape == luma and before[1].shape == colour:
         return before
     return np.zeros(luma, np.uint8), np.zeros(colour, np.uint8), np.zeros(colour, np.uint8)
 
 
-def open_parts(marks: Marks, planes: Planes) -> Parts | None:
+def _of_colour(coding: Coding, factor: int) -> int:
+    """By how much colour is shrunk: where it is stored at half of both sides, half as much."""
+    return factor // 2 if factor > 1 and coding.shape == (2, 2) else factor
+
+
+def open_parts(marks: Marks, planes: Planes, factor: int = 1) -> Parts | None:
     """Open a file whose parts are known, for the compiled loops.
 
     Parameters
@@ -116,6 +125,8 @@ def open_parts(marks: Marks, planes: Planes) -> Parts | None:
         Where they lie.
     planes : tuple of ndarray
         Where samples go, see `planes_for`.
+    factor : int, optional
+        By how much the picture is shrunk: 1, 2 or 4, which divides its sides.
 
     Returns
     -------
@@ -134,7 +145,8 @@ def open_parts(marks: Marks, planes: Planes) -> Parts | None:
     width, height = coding.size_px
     wide, high = coding.shape
     return (
-        1, height, width, wide, high, np.frombuffer(data, np.uint8), coding.units[0],
+        1, height // factor, width // factor, wide, high, factor,
+        _of_colour(coding, factor), np.frombuffer(data, np.uint8), coding.units[0],
         coding.layout, short, long, coding.quanta, coding.restart, coding.every, marks.places,
         marks.means, *planes,
     )  # fmt: skip
@@ -156,7 +168,7 @@ def no_parts(rows: int, cols: int) -> Parts:
     bits = np.zeros(1, np.int32)
     plane = np.zeros((1, 1), np.uint8)
     return (
-        0, rows, cols, 1, 1, np.frombuffer(b"\0", np.uint8), 1, np.zeros((3, 4), np.int32), bits,
-        bits, bits, 0, 1, np.zeros((1, 1), np.int64), np.zeros((1, 1, 3), np.int16), plane, plane,
-        plane,
+        0, rows, cols, 1, 1, 1, 1,
+        np.frombuffer(b"\0", np.uint8), 1, np.zeros((3, 4), np.int32), bits, bits, bits, 0, 1,
+        np.zeros((1, 1), np.int64), np.zeros((1, 1, 3), np.int16), plane, plane, plane,
     )  # fmt: skip

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from haltere.errors import FrameError
 from haltere.frames import Decoder, Pixels, to_linear
+from haltere.frames.decode import reduced_size
 from haltere.frames.decoder import Member
 from haltere.frames.frame import Frame
 from haltere.frames.parts import Planes, no_parts, open_parts, planes_for
@@ -93,7 +94,8 @@ def sources(
     Source or FrameError
         The frame, or what is wrong with it.
     """
-    marks = sweep.lumas.marks if longest_px is None and member == "jpeg" else {}
+    factor = _factor(sweep.frames[sweep.reference], longest_px) if member == "jpeg" else 0
+    marks = sweep.lumas.marks if factor > 0 else {}
     whole = [sweep.frames[k] for k in used if k not in marks]
     stream = decoder.stream(whole, "rgb", longest_px, ahead=1, member=member)
     whole_ones = iter(stream)
@@ -103,8 +105,8 @@ def sources(
         known = iter([k for k in used if k in marks])
         for k in used:
             while len(coming) < 2 and (following := next(known, None)) is not None:
-                planes = planes_for(marks[following].coding, planes)
-                coming.append(other.submit(open_parts, marks[following], planes))
+                planes = planes_for(marks[following].coding, factor, planes)
+                coming.append(other.submit(open_parts, marks[following], planes, factor))
             parts = coming.popleft().result() if k in marks else None
             if parts is not None:
                 yield _of_parts(parts, marks[k].icc)
@@ -113,15 +115,22 @@ def sources(
             if k not in marks:
                 _, got = next(whole_ones)
             else:
-                got = _whole(decoder, sweep.frames[k])
+                got = _whole(decoder, sweep.frames[k], longest_px)
             yield got if isinstance(got, FrameError) else _of_pixels(got)
             del got
 
 
-def _whole(decoder: Decoder, frame: Frame) -> Pixels | FrameError:
+def _factor(frame: Frame, longest_px: int | None) -> int:
+    """By how much parts are shrunk to have a size; 0 where they can't have it."""
+    full = (frame.width_px, frame.height_px)
+    wanted = reduced_size(*full, longest_px)
+    return next((k for k in (1, 2, 4) if (wanted[0] * k, wanted[1] * k) == full), 0)
+
+
+def _whole(decoder: Decoder, frame: Frame, longest_px: int | None) -> Pixels | FrameError:
     """Decode a frame whose file has changed since it was read."""
     try:
-        return decoder.rgb(frame)
+        return decoder.rgb(frame, longest_px)
     except FrameError as error:
         return error
 
