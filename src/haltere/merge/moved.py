@@ -73,6 +73,7 @@ def find_moved(
     gains: NDArray[np.float64],
     ground: DepthMap,
     progress: Progress = silent,
+    shrunk: int = 2,
 ) -> Moved:
     """Hold every frame against its neighbour in depth, along the depth of each place.
 
@@ -91,13 +92,15 @@ def find_moved(
         Depth of each place.
     progress : Progress, optional
         Told of each frame.
+    shrunk : int, optional
+        By how much places are larger than those of the depth map.
 
     Returns
     -------
     Moved
-        At half the depth map's size.
+        At that size, usually half the depth map's.
     """
-    rows, cols = (max(1, n // 2) for n in ground.depth.shape)
+    rows, cols = (max(1, n // shrunk) for n in ground.depth.shape)
     factor = ground.factor * ground.depth.shape[1] / cols
     size = (cols, rows)
     depth: Map = np.asarray(

@@ -50,7 +50,11 @@ class Prepared:
 
 
 def prepare(
-    sweep: Sweep, *, with_background: bool = False, progress: Progress = silent
+    sweep: Sweep,
+    *,
+    with_background: bool = False,
+    longest_px: int = NUMBERS.volume_px,
+    progress: Progress = silent,
 ) -> Prepared:
     """Choose the frames of a sweep, even out their light, and tell the depth of every place.
 
@@ -60,6 +64,8 @@ def prepare(
         Solved sweep, its analysis pictures still at hand.
     with_background : bool
         Take also frames whose planes lie wholly behind the animal.
+    longest_px : int, optional
+        Places along the longest side that depth is told for.
     progress : Progress, optional
         Told of every step; may raise to cancel.
 
@@ -82,13 +88,15 @@ def prepare(
             "merged; take a sweep of at least two sharp frames"
         )
         raise SweepError(msg)
-    volume = focus_volume(sweep, used, progress)
+    volume = focus_volume(sweep, used, progress, longest_px=longest_px)
     ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
     gains = light_gains(sweep, used, ground.depth, ground.known)
-    moved = find_moved(sweep, used, gains, ground, progress)
+    # movement is told by places of one size, whatever those of depth are
+    shrunk = max(1, round(2 * longest_px / NUMBERS.volume_px))
+    moved = find_moved(sweep, used, gains, ground, progress, shrunk)
     stretches = choose_stretches(sweep, used, gains, ground, moved, progress)
     if stretches.moved:
-        volume = focus_volume(sweep, used, progress, stretches, volume)
+        volume = focus_volume(sweep, used, progress, stretches, volume, longest_px=longest_px)
         ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
     return Prepared(tuple(used), tuple(left), gains, ground, moved, stretches)
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from haltere.frames import Decoder, encode, make_folder, write_jpeg
 from haltere.merge.crop import whole_part
+from haltere.merge.limits import NUMBERS
 from haltere.merge.merged import LeftOut
 from haltere.merge.paint import paint
 from haltere.merge.prepared import prepare
@@ -65,8 +66,9 @@ def preview_sweep(
 ) -> Preview:
     """Merge a solved sweep at a quarter of its size, from frames that are decoded small.
 
-    Depth, light and the choice of frames are those of the whole merge.  Memory does not grow
-    with the number of frames.
+    Light and the choice of frames are those of the whole merge; depth is told for half as many
+    places in each direction, which such a picture does not show.  Memory does not grow with the
+    number of frames.
 
     Parameters
     ----------
@@ -94,7 +96,12 @@ def preview_sweep(
         When the file can't be written.
     """
     begun = time.monotonic()
-    ready = prepare(sweep, with_background=with_background, progress=progress)
+    ready = prepare(
+        sweep,
+        with_background=with_background,
+        longest_px=NUMBERS.preview_px,
+        progress=progress,
+    )
     used, left = list(ready.used), list(ready.left_out)
     reference = sweep.frames[sweep.reference]
     full = (reference.width_px, reference.height_px)

@@ -260,6 +260,8 @@ def focus_volume(
     progress: Progress = silent,
     stretches: Stretches | None = None,
     before: Volume | None = None,
+    *,
+    longest_px: int = NUMBERS.volume_px,
 ) -> Volume:
     """Gather the detail of all frames over depth.
 
@@ -280,6 +282,8 @@ def focus_volume(
     before : Volume, optional
         What came out without `stretches`: only rows with a part that moved are worked out anew,
         and written over the others' in it.
+    longest_px : int, optional
+        Places along the longest side.
 
     Returns
     -------
@@ -287,7 +291,7 @@ def focus_volume(
         Detail of every place at every depth.
     """
     height, width = sweep.lumas.shape
-    factor = max(1.0, max(height, width) / NUMBERS.volume_px)
+    factor = max(1.0, max(height, width) / longest_px)
     shape = (round(height / factor), round(width / factor))
     along = sweep.poses[used, 2]
     corners = [plane_map(sweep.poses[k], shape, factor, sweep.focal_px) for k in used]
