@@ -5,11 +5,15 @@ from __future__ import annotations
 import json
 import shutil
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
 from jsonschema import Draft202012Validator
 
+from haltere.doors.cli.clock import clock
+from haltere.doors.cli.decide import decide as decide_verb
+from haltere.doors.cli.decide import undo as undo_verb
 from haltere.doors.cli.drop import drop
 from haltere.doors.cli.sidecars import sidecars
 from haltere.doors.schemas import schema
@@ -87,3 +91,30 @@ def test_nothing_dropped_is_said(unloaded: Walk, tmp_path: Path) -> None:
 def test_where_to_must_be_said_once(walk: Walk, words: tuple[str, ...]) -> None:
     with pytest.raises(UsageError, match="--to DIR"):
         ask(drop, walk, *words)
+
+
+def printed(verb: str, command: object, walk: Walk, *words: object) -> Any:
+    said = json.loads(ask(command, walk, *words, "--json").stdout)
+    Draft202012Validator(schema(verb)).validate(said)
+    return said
+
+
+def test_a_decision_its_undoing_and_a_clock_are_told_to_programs(unloaded: Walk) -> None:
+    made = printed("decide", decide_verb, unloaded, "drop", "M_0002.JPG", "M_0002.JPG")
+    assert (made["verdict"], made["frames"]) == ("drop", ["M_0002.JPG"])
+    back = printed("undo", undo_verb, unloaded)["taken_back"]
+    assert (back["what"], back["done"]) == (made["what"], made["done"])
+    assert printed("undo", undo_verb, unloaded) == {"taken_back": None}
+    assert printed("clock", clock, unloaded)["before_s"] is None
+    told = printed("clock", clock, unloaded, "--camera", "77", "--shift", "-1:00:00")
+    assert told["before_s"] == 0
+    assert {"serial": "77", "shift_s": -3600.0, "frames": 0} in told["cameras"]
+
+
+def test_what_was_moved_is_told_to_programs(walk: Walk, tmp_path: Path) -> None:
+    gone = printed("drop", drop, walk, "--to", tmp_path / "away")
+    assert gone["way"] == "away"
+    assert gone["frames"] == ["M_0001.JPG", "M_0003.JPG"]
+    assert all(Path(file).is_file() for file in gone["files"])
+    back = printed("drop", drop, walk, "--back")
+    assert (back["way"], back["frames"]) == ("back", gone["frames"])

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from dataclasses import asdict
 from pathlib import Path
 
 import click
 
 from haltere.doors.cli.book_option import book_option, opened
+from haltere.doors.cli.options import json_option
 from haltere.errors import UsageError
 
 _SHIFT = re.compile(r"([+-]?)(\d{1,7}):([0-5]\d):([0-5]\d)", re.ASCII)
@@ -23,7 +25,8 @@ _SHIFT = re.compile(r"([+-]?)(\d{1,7}):([0-5]\d):([0-5]\d)", re.ASCII)
     "--shift", metavar="[-]H:MM:SS", help="What to add to its times; 0:00:00 trusts it again."
 )
 @book_option
-def clock(serial: str | None, shift: str | None, book_folder: Path | None) -> None:
+@json_option
+def clock(serial: str | None, shift: str | None, book_folder: Path | None, as_json: bool) -> None:
     """Tell the field book what to add to a camera's times, or list what it knows.
 
     No file is touched. Setting another shift undoes this one.
@@ -32,20 +35,25 @@ def clock(serial: str | None, shift: str | None, book_folder: Path | None) -> No
         raise UsageError("--camera and --shift go together; leave both out to list the cameras")
     seconds = None if shift is None else seconds_of(shift)
     from haltere.doors.cli import saying
+    from haltere.evening import as_json as written
     from haltere.fieldbook.clock import clocks, set_clock
 
     with opened(book_folder) as book:
-        if serial is not None and seconds is not None:
-            before = set_clock(book, serial, seconds)
-            saying.say(f"Camera {serial}: {shift_words(seconds)} from now on.")
-            saying.say(f"  Before, {shift_words(before)}. Setting that again undoes this.")
-            if not any(one.serial == serial and one.frames for one in clocks(book)):
-                saying.say(
-                    "  No frame in the book is of this camera; it holds for those that you unload "
-                    "next. haltere clock lists the numbers it knows."
-                )
-            return
+        before = None if serial is None or seconds is None else set_clock(book, serial, seconds)
         known = clocks(book)
+    if as_json:
+        said: dict[str, object] = {"before_s": before, "cameras": [asdict(one) for one in known]}
+        saying.say_json(written(said))
+        return
+    if before is not None and seconds is not None:
+        saying.say(f"Camera {serial}: {shift_words(seconds)} from now on.")
+        saying.say(f"  Before, {shift_words(before)}. Setting that again undoes this.")
+        if not any(one.serial == serial and one.frames for one in known):
+            saying.say(
+                "  No frame in the book is of this camera; it holds for those that you unload "
+                "next. haltere clock lists the numbers it knows."
+            )
+        return
     if not known:
         saying.say("The field book knows no camera yet.")
     for one in known:

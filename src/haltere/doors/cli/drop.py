@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import asdict
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from haltere.doors.cli.book_option import book_option, opened, outing_option
-from haltere.doors.cli.options import OUT
+from haltere.doors.cli.options import OUT, json_option
 from haltere.doors.cli.progress_line import ProgressLine
 from haltere.doors.cli.run_given import outing_of
 from haltere.errors import UsageError
+
+if TYPE_CHECKING:
+    from haltere.records.moving import Moved
 
 
 @click.command(
@@ -22,22 +27,37 @@ from haltere.errors import UsageError
 @click.option("--back", is_flag=True, help="Move all dropped frames of the outing back.")
 @outing_option
 @book_option
-def drop(to: Path | None, back: bool, outing: str | None, book_folder: Path | None) -> None:
+@json_option
+def drop(
+    to: Path | None, back: bool, outing: str | None, book_folder: Path | None, as_json: bool
+) -> None:
     """Move the frames you decided to drop, with raw file and sidecar; none is erased.
 
     Only frames that were unloaded move. Files in a folder adopted in place stay where you put
     them. Ends with exit code 1 when a frame can't be brought back.
     """
+    from haltere.evening import as_json as written
     from haltere.records import bring_back, move_away
 
     if back == (to is not None):
         raise UsageError("say --to DIR to move dropped frames away, or --back to bring them back")
-    with opened(book_folder) as book, ProgressLine(quiet=False) as progress:
+    with opened(book_folder) as book, ProgressLine(quiet=as_json) as progress:
         row = outing_of(book, outing)
         if to is not None:
             done = move_away(book, row, to, progress=progress)
         else:
             done = bring_back(book, row, progress=progress)
+    if as_json:
+        said = {"outing": row.id, "way": "back" if back else "away", **asdict(done)}
+        click.echo(written(said), nl=False)
+    else:
+        _say(done, to, back=back)
+    if back and done.skipped:
+        sys.stdout.flush()
+        raise click.exceptions.Exit(1)
+
+
+def _say(done: Moved, to: Path | None, *, back: bool) -> None:
     count = f"{len(done.frames)} frame{'' if len(done.frames) == 1 else 's'}"
     files = f"{len(done.files)} file{'' if len(done.files) == 1 else 's'}"
     if not done.frames:
@@ -48,9 +68,6 @@ def drop(to: Path | None, back: bool, outing: str | None, book_folder: Path | No
         click.echo(f"Moved to {to}: {count}, {files}. haltere drop --back brings them back.")
     for left in done.skipped:
         click.echo(f"  left where it is: {left.file}: {left.why}")
-    if back and done.skipped:
-        sys.stdout.flush()
-        raise click.exceptions.Exit(1)
 
 
 def _why(already: int) -> str:
