@@ -14,7 +14,7 @@ from PIL import Image
 
 from haltere.doors.bench.ahead import MOST, Ahead
 from haltere.doors.bench.limits import LIMITS
-from haltere.doors.bench.pyramid import size_at, tile
+from haltere.doors.bench.pyramid import pyramid, size_at, tile
 from haltere.doors.bench.shelf import Shelf
 from haltere.errors import FrameError
 from haltere.frames import find_frames, write_jpeg
@@ -24,14 +24,18 @@ SIZE = (2562, 1406)
 """Not to be halved twice without a rest."""
 
 
+def textured(folder: Path, size: tuple[int, int] = SIZE) -> Frame:
+    rng = np.random.default_rng(1)
+    coarse = rng.uniform(20, 235, (size[1] // 24, size[0] // 24, 3)).astype(np.float32)
+    rgb = np.clip(cv2.resize(coarse, size, interpolation=cv2.INTER_CUBIC), 0, 255)
+    write_jpeg(folder / "L.JPG", rgb.astype(np.uint8), None, quality=95)
+    return find_frames([folder]).frames[0]
+
+
 @pytest.fixture
 def large(tmp_path: Path) -> Frame:
     """A large textured JPEG."""
-    rng = np.random.default_rng(1)
-    coarse = rng.uniform(20, 235, (SIZE[1] // 24, SIZE[0] // 24, 3)).astype(np.float32)
-    rgb = np.clip(cv2.resize(coarse, SIZE, interpolation=cv2.INTER_CUBIC), 0, 255)
-    write_jpeg(tmp_path / "L.JPG", rgb.astype(np.uint8), None, quality=95)
-    return find_frames([tmp_path]).frames[0]
+    return textured(tmp_path)
 
 
 @pytest.fixture
@@ -65,15 +69,63 @@ def test_a_coarse_tile_shows_what_halving_the_whole_would_show(shelf: Shelf, lar
     assert shelf.tile(large, last + 1, 0, 0) is None
 
 
-def test_a_tile_is_the_same_whatever_was_opened_before(tmp_path: Path, large: Frame) -> None:
-    told = []
+@pytest.mark.parametrize("size", [SIZE, (2562, 1407), (2561, 1406), (2564, 1408)])
+def test_a_tile_is_the_same_whatever_was_opened_before(
+    tmp_path: Path, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    frame, told = textured(tmp_path, size), []
+    where = [(level, column, row) for level in (3, 2, 1, 0) for column, row in ((0, 0), (2, 1))]
     for whole_first in (True, False):
         shelf = Shelf(tmp_path / "book")
         if whole_first:
-            shelf.levels(large)
-        told.append([shelf.tile(large, level, 0, 0) for level in (3, 2, 1, 0)])
+            shelf.levels(frame)
+        else:
+            monkeypatch.setattr(shelf._pyramids, "held", lambda _: None)
+        told.append([shelf.tile(frame, *one) for one in where])
         shelf.close()
     assert told[0] == told[1]
+
+
+@pytest.mark.parametrize("level", [0, 1])
+def test_a_first_zoom_waits_for_the_decoding_alone(
+    shelf: Shelf, large: Frame, level: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole, go_on = shelf._open, threading.Event()
+
+    def late(frame: Frame) -> object:
+        assert go_on.wait(20), "the tile waited for all of the picture"
+        return whole(frame)
+
+    monkeypatch.setattr(shelf, "_open", late)
+    first = shelf.tile(large, level, 1, 0)
+    go_on.set()
+    assert first == tile(shelf.levels(large), level, 1, 0)
+
+
+def test_a_zoom_and_what_is_opened_behind_the_view_decode_the_picture_once(
+    shelf: Shelf, large: Frame, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    submit, whole = shelf.decoder.submit_rgb, []
+    halving, go_on = threading.Event(), threading.Event()
+
+    def submitted(frame: Frame, longest_px: int | None = None) -> object:
+        whole.append(longest_px is None)
+        return submit(frame, longest_px)
+
+    def halvings(full: np.ndarray) -> list[np.ndarray]:  # type: ignore[type-arg]
+        if full.shape[1] == SIZE[0]:
+            halving.set()
+            go_on.wait(60)
+        return pyramid(full)
+
+    monkeypatch.setattr(shelf.decoder, "submit_rgb", submitted)
+    monkeypatch.setattr("haltere.doors.bench.shelf.pyramid", halvings)
+    shelf.tile(large, LIMITS.coarse_level, 0, 0)
+    assert halving.wait(60)
+    shelf.tile(large, 0, 0, 0)
+    go_on.set()
+    shelf.levels(large)
+    assert whole.count(True) == 1
 
 
 def test_the_whole_is_opened_behind_a_coarse_tile(

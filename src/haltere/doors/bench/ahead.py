@@ -46,6 +46,8 @@ class Ahead:
         with self._some:
             if self._closed:
                 return
+            if frame in self._wanted:
+                self._wanted.remove(frame)
             self._wanted.append(frame)
             if self._thread is None:
                 self._thread = threading.Thread(

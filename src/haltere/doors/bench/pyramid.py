@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 import cv2
 import numpy as np
@@ -66,6 +66,19 @@ class Room(Generic[Held]):
                     self._bytes -= self._weigh(self._held.popitem(last=False)[1])
             return made
 
+    def held(self, key: object) -> Held | None:
+        """Give what is kept under a key; None while it is not here.
+
+        Parameters
+        ----------
+        key : object
+            Hashable; changes whenever the thing would.
+        """
+        with self._lock:
+            if key in self._held:
+                self._held.move_to_end(key)
+            return self._held.get(key)
+
 
 def pyramid(full: Rgb) -> list[Rgb]:
     """Halve a picture until it fits one tile.
@@ -82,10 +95,40 @@ def pyramid(full: Rgb) -> list[Rgb]:
     """
     levels = [np.ascontiguousarray(full)]
     while max(levels[-1].shape[:2]) > LIMITS.tile_px:
-        height, width = levels[-1].shape[:2]
-        size = size_at((width, height), 1)
-        levels.append(np.asarray(cv2.resize(levels[-1], size, interpolation=cv2.INTER_AREA)))
+        levels.append(halved(levels[-1], 1))
     return levels
+
+
+def halved(rgb: Rgb, times: int) -> Rgb:
+    """Halve a picture, each side rounded up.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, shape (H, W, 3)
+        The picture.
+    times : int
+        How often; 0 gives it back.
+    """
+    for _ in range(times):
+        height, width = rgb.shape[:2]
+        size = size_at((width, height), 1)
+        rgb = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
+    return rgb
+
+
+def exact_halvings(array: NDArray[Any]) -> int:
+    """Count how often a picture can be halved without a rest, so that each part can by itself.
+
+    Parameters
+    ----------
+    array : ndarray, shape (H, W, ...)
+        The picture.
+    """
+    height, width = array.shape[:2]
+    found = 0
+    while width % 2 == height % 2 == 0 and min(width, height) > 1:
+        width, height, found = width // 2, height // 2, found + 1
+    return found
 
 
 def size_at(size_px: tuple[int, int], level: int) -> tuple[int, int]:

@@ -2,15 +2,30 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Mapping
+from concurrent.futures import Future
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
+from weakref import WeakValueDictionary
 
 import numpy as np
 
 from haltere.doors.bench.ahead import Ahead
 from haltere.doors.bench.limits import LIMITS
-from haltere.doors.bench.pyramid import Rgb, Room, crop, jpeg, pyramid, size_at, tile, weight
+from haltere.doors.bench.pyramid import (
+    Rgb,
+    Room,
+    crop,
+    exact_halvings,
+    halved,
+    jpeg,
+    pyramid,
+    size_at,
+    tile,
+    weight,
+)
 from haltere.errors import FrameError, UsageError
 from haltere.fieldbook import (
     Book,
@@ -49,6 +64,8 @@ class Shelf:
         self._pyramids: Room[list[Rgb]] = Room(LIMITS.pyramids_bytes, weight)
         self._jpegs: Room[bytes] = Room(LIMITS.jpegs_bytes, len)
         self._ahead = Ahead(self.levels)
+        self._decodings: WeakValueDictionary[object, Future[Pixels]] = WeakValueDictionary()
+        self._lock = threading.Lock()
 
     def wake(self) -> None:
         """Have ready what the first picture would wait for."""
@@ -116,13 +133,25 @@ class Shelf:
     def _open(self, frame: Frame) -> list[Rgb]:
         from haltere.show.pictures import srgb_array
 
-        return pyramid(srgb_array(self.decoder.rgb(frame)))
+        decoding = self._decoding(frame)  # held to the end: who zooms meanwhile takes from it
+        return pyramid(srgb_array(decoding.result()))
+
+    def _decoding(self, frame: Frame) -> Future[Pixels]:
+        """Join in the decoding of a frame that somebody waits for, or begin it."""
+        key = (str(frame.path), identity(frame.path))
+        with self._lock:
+            found = self._decodings.get(key)
+            if found is None:
+                found = self._decodings[key] = self.decoder.submit_rgb(frame)
+        return found
 
     def tile(self, frame: Frame, level: int, column: int, row: int) -> bytes | None:
         """Write one tile of a frame as JPEG.
 
         The coarse steps of a large JPEG come from decoding it small, which is what a first view
-        waits for; the whole is opened behind it, before anybody zooms in.
+        waits for; the whole is opened behind it, before anybody zooms in. Whoever zooms sooner
+        waits for its decoding alone, and for the colours and halvings of the tile, not of the
+        whole.
 
         Parameters
         ----------
@@ -145,10 +174,27 @@ class Shelf:
         """
         large = max(frame.width_px, frame.height_px) > LIMITS.tile_px << LIMITS.coarse_level
         if level < LIMITS.coarse_level or frame.kind != "jpeg" or not large:
-            return tile(self.levels(frame), level, column, row)
+            held = self._pyramids.held((str(frame.path), identity(frame.path)))
+            if held is None and large and level < LIMITS.coarse_level:
+                self._ahead.want(frame)
+                pixels = self._decoding(frame).result()
+                if level <= exact_halvings(pixels.array):
+                    return self._tile_of(pixels, level, column, row)
+            return tile(held or self.levels(frame), level, column, row)
         key = ("coarse", str(frame.path), identity(frame.path))
         levels = self._pyramids.get(key, lambda: self._open_coarse(frame))
         return tile(levels, level - LIMITS.coarse_level, column, row)
+
+    @staticmethod
+    def _tile_of(pixels: Pixels, level: int, column: int, row: int) -> bytes | None:
+        """Write a tile of a picture that was just decoded, the same as from its pyramid."""
+        from haltere.show.pictures import srgb_array
+
+        side = LIMITS.tile_px << level
+        cut = pixels.array[row * side : (row + 1) * side, column * side : (column + 1) * side]
+        if not cut.size:
+            return None
+        return jpeg(halved(srgb_array(replace(pixels, array=cut)), level))
 
     def _open_coarse(self, frame: Frame) -> list[Rgb]:
         import cv2
