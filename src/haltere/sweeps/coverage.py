@@ -9,6 +9,7 @@ from haltere.focus.fault import Fault
 from haltere.kit.capture import ScaleSource
 from haltere.runs.run import Pass
 from haltere.sweeps.choice import Choice
+from haltere.sweeps.focusing import Focusing
 from haltere.sweeps.push import Push
 from haltere.sweeps.steps import Moved
 
@@ -115,8 +116,8 @@ class EyePlace:
 class Coverage:
     """Everything said of one sweep before merging.
 
-    `choice` are the frames that suffice, `push` is how the hand did, `eye` is where the eye lies;
-    None where they were not worked out.
+    `choice` are the frames that suffice, `push` is how the hand did, `eye` is where the eye lies,
+    `focusing` is whether the camera was pushed; None where they were not worked out.
     """
 
     reference: str
@@ -133,3 +134,4 @@ class Coverage:
     choice: Choice | None = None
     push: Push | None = None
     eye: EyePlace | None = None
+    focusing: Focusing | None = None

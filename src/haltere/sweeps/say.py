@@ -92,6 +92,11 @@ def say_coverage(
     usable, found, dof = solved.usable, solved.chain.found, solved.dof
     trusted, faults = solved.trusted, solved.faults
     distance = capture.pupil_distance_mm if capture.magnification is not None else None
+    focusing = solved.focusing
+    turned = focusing is not None and focusing.how == "turned"
+    if focusing is not None and turned:
+        # the growth of the picture tells no millimetres; its own depth of field is a unit still
+        distance, dof = None, dof * (focusing.depth_of_field_ratio or 1.0)
     along = solved.solution.poses[:, 2]
     spread = np.maximum(solved.solution.covariance[:, 2, 2], 0.0)
     stretch = SURE.stretch if distance is not None else SURE.stretch_measured
@@ -147,9 +152,13 @@ def say_coverage(
     ordered = [frames[good[i]].name for i in order]
     gaps = tuple(_gap(hole, ordered, along[order], distance, dof, reading.scale) for hole in holes)
     blind = why_not_told(along[found], np.sqrt(spread[found]), found)
+    if blind is None and focusing is not None and turned:
+        blind = focusing.text
     if blind is not None:
         gaps = ()
     complete, reason = (None, blind) if blind is not None else _verdict(gaps, usable, trusted)
+    if blind is None and focusing is not None and focusing.text:
+        reason = f"{reason}. {focusing.text}"
     said = Coverage(
         reference=frames[good[reference]].name,
         depth_of_field_mm=millimetres(dof),
@@ -162,6 +171,7 @@ def say_coverage(
         gaps=gaps,
         complete=complete,
         reason=reason,
+        focusing=focusing,
     )
     if blind is not None:
         # neither a choice of frames nor advice may rest on planes that can't be told apart

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from haltere.align.lumas import Lumas
 from haltere.align.run import Chain, chain_run, choose_pairs, seen_from
 from haltere.align.solve import Solution, make_grid, solve_poses
+from haltere.align.wander import measure_wander
 from haltere.errors import FrameError, SweepError, UsageError
 from haltere.focus.curves import find_peaks, focus_stack
 from haltere.focus.depths import believed, cell_depths, estimate_depth_of_field
@@ -26,6 +27,7 @@ from haltere.sweeps.choice import NUMBERS as CHOICE
 from haltere.sweeps.choice import check_overlap
 from haltere.sweeps.faults import NUMBERS as FAULTS
 from haltere.sweeps.faults import find_faults
+from haltere.sweeps.focusing import Focusing, stood_still, tell_focusing
 from haltere.sweeps.own_scale import own_depth_of_field
 from haltere.sweeps.say import say_coverage
 from haltere.sweeps.smears import Pictures
@@ -179,6 +181,7 @@ def _solve(
         raise SweepError(msg)
     optics = run_optics(capture, reading.scale, float(np.hypot(*lumas.shape)))
     solved = _bring_together(lumas, chain, middle, optics, reading.scale, progress)
+    solved = replace(solved, focusing=_focusing(solved, lumas, optics, reading.scale))
     return Sweep(
         frames=kept,
         capture=capture,
@@ -196,6 +199,23 @@ def _solve(
         peaks=solved.peaks,
         trusted=solved.trusted,
     )
+
+
+def _focusing(solved: Solved, lumas: Lumas, optics: RunOptics, scale: float) -> Focusing:
+    """Whether the camera was pushed; costs something only where it stood still."""
+    poses, found = solved.solution.poses, solved.usable
+    wander_px, longer_px = measure_wander(poses, found, optics.focal_px), float(max(lumas.shape))
+    ratio = None
+    if optics.dof is not None and stood_still(wander_px, longer_px):
+        pictures = Pictures(lumas, poses, optics.focal_px, scale)
+        stack, gains = solved.stack, solved.chain.gains
+        c_px, airy_px = optics.c_px, optics.airy_px
+        # not from the one of the magnification: where that is far off, no place is measured
+        rough = estimate_depth_of_field(stack, found, c_px, airy_px, optics.likely)
+        rough /= NUMBERS.widening
+        own = own_depth_of_field(pictures, stack, gains, found, rough, c_px, airy_px)
+        ratio = own / solved.dof
+    return tell_focusing(wander_px / scale, longer_px / scale, ratio)
 
 
 def _middle_frame(chain: Chain) -> int:

@@ -12,6 +12,7 @@ from haltere.align.solve import Solution
 from haltere.focus.curves import Peaks, Stack
 from haltere.focus.fault import Fault
 from haltere.frames.frame import Frame
+from haltere.sweeps.focusing import Focusing
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +59,8 @@ class Solved:
     kept : ndarray of float64, shape (N,), or None
         Share of the detail that each frame's plane should show, as energy; NaN where nothing
         tells, None where it was not asked.
+    focusing : Focusing or None
+        How the plane was moved, None where it was not asked.
     """
 
     chain: Chain
@@ -68,6 +71,7 @@ class Solved:
     dof: float
     faults: tuple[tuple[Fault, ...], ...]
     kept: NDArray[np.float64] | None = None
+    focusing: Focusing | None = None
 
     @property
     def usable(self) -> NDArray[np.bool_]:

@@ -1815,8 +1815,8 @@ export interface components {
          * Coverage
          * @description Everything said of one sweep before merging.
          *
-         *     `choice` are the frames that suffice, `push` is how the hand did, `eye` is where the eye lies;
-         *     None where they were not worked out.
+         *     `choice` are the frames that suffice, `push` is how the hand did, `eye` is where the eye lies,
+         *     `focusing` is whether the camera was pushed; None where they were not worked out.
          */
         Coverage: {
             choice?: components["schemas"]["Choice"] | null;
@@ -1829,6 +1829,7 @@ export interface components {
             /** Depth Of Field Rule */
             depth_of_field_rule: string;
             eye?: components["schemas"]["EyePlace"] | null;
+            focusing?: components["schemas"]["Focusing"] | null;
             /** Gaps */
             gaps: components["schemas"]["Gap"][];
             /** Mm Per Px */
@@ -2472,6 +2473,37 @@ export interface components {
             frame: string;
             /** Offset Dof */
             offset_dof: (number | null)[][];
+        };
+        /**
+         * Focusing
+         * @description How the plane of focus was moved through the animal.
+         *
+         *     Attributes
+         *     ----------
+         *     how : {"pushed", "turned", "not-told"}
+         *         Pushed: the view sways as a hand does. Turned: it does not, and the picture grows by
+         *         another law than that of a push at the magnification given. Not told: it does not sway,
+         *         and nothing tells a rail from a ring.
+         *     wander_px : float or None
+         *         Sideways wander, full-size pixels; None with too few frames.
+         *     depth_of_field_ratio : float or None
+         *         Depth of field measured from the pictures over that of the magnification; 1 for a push.
+         *         None where the magnification is unknown or it was not asked, since the view sways.
+         *     text : str
+         *         One sentence; empty for a push.
+         */
+        Focusing: {
+            /** Depth Of Field Ratio */
+            depth_of_field_ratio: number | null;
+            /**
+             * How
+             * @enum {string}
+             */
+            how: "pushed" | "turned" | "not-told";
+            /** Text */
+            text: string;
+            /** Wander Px */
+            wander_px: number | null;
         };
         /**
          * FrameSaid
@@ -3902,7 +3934,8 @@ export interface components {
          *     Attributes
          *     ----------
          *     step_mm, step_spread_mm : float or None
-         *         Mean way from plane to plane within passes, and its standard deviation; None without scale.
+         *         Mean way from plane to plane within passes, and its standard deviation, lone holes left
+         *         out; None without scale.
          *     step_dof, step_spread_dof : float or None
          *         The same in depths of field; None when no two planes of a pass were placed.
          *     unevenness : float or None

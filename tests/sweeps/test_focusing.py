@@ -1,0 +1,139 @@
+"""A turned focus ring is not taken for a push, nor a push for a turned ring."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import cv2
+import numpy as np
+import pytest
+
+from haltere.frames import Decoder, find_frames
+from haltere.kit import capture
+from haltere.scene.camera import Lens
+from haltere.sweeps import Coverage, Sweep, solve_sweep
+from haltere.sweeps.focusing import stood_still, tell_focusing
+
+PLANES, WIDTH_PX, HEIGHT_PX, PITCH_MM = 9, 560, 420, 0.0135
+
+
+@pytest.fixture(scope="module")
+def turned(decoder: Decoder, tmp_path_factory: pytest.TempPathFactory) -> dict[bool, Coverage]:
+    """Texture blurred by its depths plane after plane, ever smaller; scale given or not."""
+    out = tmp_path_factory.mktemp("ring")
+    rng = np.random.default_rng(5)
+    grain = sum(
+        cv2.GaussianBlur(rng.normal(size=(HEIGHT_PX, WIDTH_PX)), (0, 0), s) * s for s in (0.8, 2, 5)
+    )
+    sharp = np.clip(110 + 60 * grain / np.std(grain), 5, 250).astype(np.float32)
+    y, x = np.mgrid[0:HEIGHT_PX, 0:WIDTH_PX]
+    # a dome and a slope, so that near and far lie everywhere in the picture
+    depth = 5.0 * np.hypot(x / WIDTH_PX - 0.5, y / HEIGHT_PX - 0.5) ** 2 * 4 + 3.0 * x / WIDTH_PX
+    lens = Lens(2.0, 60.0, 8.0, WIDTH_PX * PITCH_MM, WIDTH_PX, HEIGHT_PX)
+    middle = float(np.median(depth))
+    each = 2.0 * lens.depth_of_field_mm / lens.pupil_distance_mm
+    for k in range(PLANES):
+        plane = middle + 0.8 * (k - PLANES // 2)
+        away = np.round(depth - plane)
+        picture = _frame(sharp, away, lens.coc_mm / PITCH_MM, 1.0 - each * (plane - middle))
+        noisy = picture + rng.normal(0.0, 1.0, picture.shape)
+        whole = np.repeat(np.clip(noisy, 0, 255).astype(np.uint8)[..., None], 3, axis=2)
+        cv2.imwrite(str(out / f"ring_{k}.jpg"), whole, [cv2.IMWRITE_JPEG_QUALITY, 95])
+    told = {}
+    for known in (True, False):
+        how = capture(
+            magnification=2.0 if known else None,
+            focal_mm=60.0,
+            f_number=8.0,
+            pixel_pitch_mm=PITCH_MM,
+        )
+        sweep = solve_sweep(find_frames([out]).frames, decoder, how)
+        sweep.close()
+        told[known] = sweep.coverage
+    return told
+
+
+def _frame(sharp: np.ndarray, away: np.ndarray, coc_px: float, size: float) -> np.ndarray:
+    """Layers of a depth of field, each blurred by a disc, laid over each other from far to near."""
+    away = np.clip(away, -12, 12)
+    picture = np.zeros_like(sharp)
+    covered = np.zeros_like(sharp)
+    for layer in np.unique(away)[::-1]:
+        own = (away == layer).astype(np.float32)
+        radius = abs(float(layer)) * coc_px
+        over = _disc(own, radius)
+        picture = picture * (1 - over) + _disc(sharp * own, radius)
+        covered = covered * (1 - over) + over
+    picture /= np.maximum(covered, 1e-3)
+    h, w = sharp.shape
+    zoom = cv2.getRotationMatrix2D(((w - 1) / 2, (h - 1) / 2), 0.0, size)
+    flags, border = cv2.INTER_CUBIC, cv2.BORDER_REFLECT
+    return cv2.warpAffine(picture, zoom, (w, h), flags=flags, borderMode=border)
+
+
+def _disc(picture: np.ndarray, radius: float) -> np.ndarray:
+    if radius < 0.6:
+        return picture
+    reach = int(np.ceil(radius)) + 1
+    y, x = np.mgrid[-reach : reach + 1, -reach : reach + 1]
+    kernel = np.clip(radius + 0.5 - np.hypot(x, y), 0.0, 1.0).astype(np.float32)
+    return cv2.filter2D(picture, -1, kernel / kernel.sum(), borderType=cv2.BORDER_REFLECT)
+
+
+def test_a_hand_held_sweep_is_called_pushed(solved: tuple[Sweep, dict[str, Any]]) -> None:
+    said = solved[0].coverage.focusing
+    assert said is not None
+    assert said.how == "pushed"
+    assert said.wander_px is not None and said.wander_px > 3.0
+    assert said.text == ""
+
+
+def test_a_turned_ring_is_noticed_where_the_magnification_is_given(
+    turned: dict[bool, Coverage],
+) -> None:
+    said = turned[True]
+    assert said.focusing is not None
+    assert said.focusing.how == "turned"
+    assert said.focusing.wander_px is not None and said.focusing.wander_px < 0.3
+
+
+def test_of_a_turned_ring_nothing_is_called_complete_and_no_millimetres_are_said(
+    turned: dict[bool, Coverage],
+) -> None:
+    said = turned[True]
+    assert said.complete is None
+    assert "focus ring was turned" in said.reason
+    assert said.gaps == ()
+    assert said.push is None
+    assert {plane.position_mm for plane in said.planes} == {None}
+
+
+def test_planes_of_a_turned_ring_stand_in_order(turned: dict[bool, Coverage]) -> None:
+    at = [p.position_dof for p in turned[True].planes if p.position_dof is not None]
+    steps = np.diff(at)
+    assert len(at) == PLANES
+    assert (steps > 0).all() or (steps < 0).all()
+    assert np.abs(steps).mean() == pytest.approx(0.8, rel=0.3)
+
+
+def test_without_magnification_a_still_camera_is_said_not_to_tell_near_from_far(
+    turned: dict[bool, Coverage],
+) -> None:
+    said = turned[False]
+    assert said.focusing is not None
+    assert said.focusing.how == "not-told"
+    assert "near and far may be swapped" in said.reason
+
+
+def test_a_still_camera_whose_picture_grows_as_a_push_does_may_stand_on_a_rail() -> None:
+    assert tell_focusing(0.1, 6000.0, 1.1).how == "not-told"
+
+
+@pytest.mark.parametrize("ratio", [0.5, 2.0])
+def test_a_swaying_camera_is_pushed_whatever_the_law(ratio: float) -> None:
+    assert tell_focusing(30.0, 6000.0, ratio).how == "pushed"
+
+
+def test_an_unknown_sway_counts_as_a_hand() -> None:
+    assert not stood_still(float("nan"), 6000.0)
+    assert tell_focusing(float("nan"), 6000.0, None).wander_px is None
