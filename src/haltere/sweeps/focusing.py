@@ -22,7 +22,7 @@ class FocusingNumbers:
         on a stand 0.00002; a fifth of the former.
     off : float
         Factor by which the depth of field measured from the pictures may differ from that of the
-        magnification given: pushes stay within 1.11, a ring turned at 2:1 came out at 1.96.
+        magnification given: a made rail came out at 0.96, six made rings at 0.47 to 0.68 and 1.87 to 2.82.
     """
 
     still: float = 0.001
