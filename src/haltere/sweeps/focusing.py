@@ -19,10 +19,11 @@ class FocusingNumbers:
     still : float
         Sideways wander, as a share of the picture's longer side, below which no hand held the
         camera: of 200 simulated hand-pushed sweeps the stillest wandered 0.0048 of it, a camera
-        on a stand 0.00002; a fifth of the former.
+        on a stand 0.00001 to 0.00008; a fifth of the former.
     off : float
         Factor by which the depth of field measured from the pictures may differ from that of the
-        magnification given: a made rail came out at 0.96, six made rings at 0.47 to 0.68 and 1.87 to 2.82.
+        magnification given: a made rail came out at 0.96, six made rings at 0.47 to 0.68 and at
+        1.87 to 2.82.
     """
 
     still: float = 0.001
