@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.merge.beyond import Rims, rims_beyond
 from haltere.merge.cones import cones
 from haltere.merge.glow import glow
 from haltere.merge.limits import NUMBERS
@@ -38,6 +39,8 @@ class DepthMap:
         Distance to the nearest known place, volume pixels.
     factor : float
         Analysis pixels per place.
+    rims : ndarray of float32, shape (h, w), optional
+        Coarse detail of what lies behind the last plane and is soft, see `Rims.soft`.
     """
 
     depth: Map
@@ -45,6 +48,7 @@ class DepthMap:
     confidence: Map
     away_px: Map
     factor: float
+    rims: Map | None = None
 
 
 def _middle(values: NDArray[np.float32], count: int) -> float:
@@ -260,6 +264,16 @@ def _beside_jumps(depth_dof: Map) -> Map:
     return np.asarray(1 - lost, np.float32)
 
 
+def _rims(
+    volume: Volume, label: Map, height: Map, known: NDArray[np.bool_], dof: float, blur_px: float
+) -> Rims:
+    """Rims of what lies behind the sweep; none where they were not looked for."""
+    if volume.coarse is None:
+        nowhere = np.zeros(known.shape, np.bool_)
+        return Rims(np.zeros((1, 1), np.float32), nowhere, nowhere)
+    return rims_beyond(volume.coarse, label, height, known, volume.step / dof, blur_px)
+
+
 def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     """Choose a depth for every place so that neighbours agree.
 
@@ -302,6 +316,7 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     label, ratio = np.empty((rows, cols), np.float32), np.empty((rows, cols), np.float32)
     in_stretches(_fast_tops, rows, total, energy, volume.weight, quiet, fine, label, ratio, height)
     del total
+    energy_at = height.copy()
     height = np.maximum(height - quiet, 0)
     depth = without_specks(
         np.asarray(volume.first + label * volume.step, np.float32), NUMBERS.speck_dof * dof
@@ -317,7 +332,11 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     count, parts, stats, _ = cv2.connectedComponentsWithStats(known.astype(np.uint8))
     if count > 1:
         known &= stats[parts, cv2.CC_STAT_AREA] >= 12
-    filled, away = _nearest(depth, known)
+    behind = _rims(volume, label, energy_at, known, dof, blur_px)
+    known &= ~behind.glow
+    rim = behind.there & ~known
+    last = np.float32(volume.first + (labels - 1) * volume.step)
+    filled, away = _nearest(np.where(rim, last, depth), known | rim)
     soft = cv2.GaussianBlur(filled, (0, 0), NUMBERS.smooth_background_px / 2)
     share = np.clip(away / NUMBERS.smooth_background_px, 0, 1)
     filled = np.where(known, depth, filled * (1 - share) + soft * share)
@@ -329,4 +348,5 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
         np.asarray(confidence, np.float32),
         away,
         volume.factor,
+        behind.soft,
     )

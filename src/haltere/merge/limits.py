@@ -197,6 +197,12 @@ class PlaceNumbers:
         Burnt patches up to this wide, in places, are part of the animal around them.
     gap_least, gap_share : int, float
         Cells of a gap, and share of all its cells, that are worth a box of their own.
+    rim_low, rim_least, rim_join : float, int, int
+        As with movement, of the coarse detail of what is soft behind the last plane, squared grey
+        levels over some ten pixels: weaker ones differ from sharp ones by less than can be seen,
+        and smaller spots are the blur of long hairs.
+    rim_share : float
+        A place with less than this share of the strongest one's detail is not worth a box.
     unseen_least : float
         Share of the picture that no frame saw, from which it is told.
     most : int
@@ -225,6 +231,10 @@ class PlaceNumbers:
     burnt_close_px: int = 31
     gap_least: int = 3
     gap_share: float = 0.03
+    rim_low: float = 2.0
+    rim_least: int = 10
+    rim_join: int = 1
+    rim_share: float = 0.05
     unseen_least: float = 1e-5
     most: int = 12
 

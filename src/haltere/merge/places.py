@@ -31,6 +31,25 @@ class Spot:
     strength: float
 
 
+@dataclass(frozen=True, slots=True)
+class PartNumbers:
+    """Numbers that say when a spot is cut in two.
+
+    Attributes
+    ----------
+    least : int
+        Places of the smaller half: smaller boxes are many and tell no more.
+    saves : float
+        Both boxes together are at most this share of the one.
+    """
+
+    least: int = 12
+    saves: float = 0.7
+
+
+PARTS = PartNumbers()
+
+
 def spots(strength: Map, low: float, high: float, least: int, join: int) -> list[Spot]:
     """Gather neighbouring places into spots, the strongest first.
 
@@ -73,3 +92,37 @@ def spots(strength: Map, low: float, high: float, least: int, join: int) -> list
         )
         found.append(Spot(box, rows, cols, float(np.percentile(here, 90))))
     return sorted(found, key=lambda spot: (-spot.strength, spot.box))
+
+
+def in_parts(spot: Spot) -> list[Spot]:
+    """Cut a slanting spot in pieces whose boxes hold less of what is not suspicious.
+
+    Parameters
+    ----------
+    spot : Spot
+        A spot.
+
+    Returns
+    -------
+    list of Spot
+        The spot, or its halves, cut again where that pays.
+    """
+    x0, y0, x1, y1 = spot.box
+    along = spot.cols if x1 - x0 >= y1 - y0 else spot.rows
+    middle = (int(along.min()) + int(along.max()) + 1) / 2
+    halves = []
+    for part in (along < middle, along >= middle):
+        rows, cols = spot.rows[part], spot.cols[part]
+        if len(rows) < PARTS.least:
+            return [spot]
+        box = (
+            max(int(cols.min()) - 1, x0),
+            max(int(rows.min()) - 1, y0),
+            min(int(cols.max()) + 2, x1),
+            min(int(rows.max()) + 2, y1),
+        )
+        halves.append(Spot(box, rows, cols, spot.strength))
+    areas = [(one.box[2] - one.box[0]) * (one.box[3] - one.box[1]) for one in (spot, *halves)]
+    if areas[1] + areas[2] > PARTS.saves * areas[0]:
+        return [spot]
+    return [part for half in halves for part in in_parts(half)]

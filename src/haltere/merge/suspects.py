@@ -14,7 +14,7 @@ from haltere.merge.limits import PLACES
 from haltere.merge.merged import Suspicious
 from haltere.merge.moved import Moved
 from haltere.merge.paint import Painted
-from haltere.merge.places import Spot, spots
+from haltere.merge.places import Spot, in_parts, spots
 from haltere.merge.taken import Stretches
 from haltere.merge.veil import veil
 from haltere.sweeps.sweep import Sweep
@@ -64,6 +64,7 @@ def list_suspicious(
     found = [
         *_moved(sweep, moved, stretches, step),
         *_gaps(sweep),
+        *_rims(ground, size_px),
         *_unseen(painted, crop),
         *_burnt(painted, small, known > 0, step),
         *_seams(sweep, small, ground, moved, step),
@@ -137,6 +138,26 @@ def _gaps(sweep: Sweep) -> list[Suspicious]:
             for x0, y0, x1, y1 in places
         ]
     return out
+
+
+def _rims(ground: DepthMap, size_px: tuple[int, int]) -> list[Suspicious]:
+    """Rims that no frame shows sharp, since they lie behind the last plane."""
+    if ground.rims is None:
+        return []
+    rows, cols = ground.rims.shape
+    step = (size_px[0] / cols, size_px[1] / rows)
+    low = PLACES.rim_low
+    whole = spots(ground.rims, low, low, PLACES.rim_least, PLACES.rim_join)
+    parts = [part for spot in whole for part in in_parts(spot)]
+    # a long weak rim is seen as well as a short strong one
+    weighed = [(float(ground.rims[part.rows, part.cols].sum()), part) for part in parts]
+    weighed.sort(key=lambda one: (-one[0], one[1].box))
+    text = "soft here: it lies behind the last plane of focus, no frame shows it sharp"
+    return [
+        _said("gap", part, step, text)
+        for weight, part in weighed[: PLACES.most]
+        if weight >= PLACES.rim_share * weighed[0][0]
+    ]
 
 
 def _unseen(painted: Painted, crop: Box) -> list[Suspicious]:

@@ -12,6 +12,7 @@ from haltere.align.ahead import in_turn
 from haltere.align.pose import homography, plane_depth
 from haltere.align.solve import centred, scaled
 from haltere.focus.curves import curve_shape, detail
+from haltere.merge.beyond import coarse_detail, coarse_shape
 from haltere.merge.limits import NUMBERS
 from haltere.merge.taken import Stretches
 from haltere.merge.threads import compiled, in_stretches
@@ -48,6 +49,8 @@ class Volume:
     weight : ndarray of uint8, shape (H, W, L)
         How much of frames went into each label, 64 for a whole one, 255 at most; 0 where `energy`
         lies on the line between others.
+    coarse : ndarray of float32, shape (h, w, L), optional
+        Detail over depth at a coarse scale, see `haltere.merge.beyond`.
     """
 
     energy: NDArray[np.float32]
@@ -58,6 +61,7 @@ class Volume:
     noise: Map
     curve: NDArray[np.float64]
     weight: NDArray[np.uint8]
+    coarse: NDArray[np.float32] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -310,43 +314,63 @@ def focus_volume(
     guide = np.zeros(energy.shape[:2], np.float32)
     best = np.full(guide.shape, -1e9, np.float32)
     noise = measure_noise(sweep, used)
-    look = _Looking(sweep, shape, factor, noise)
+    few = coarse_shape(shape)
+    coarse = np.zeros((*few, labels), np.float32)
+    coarse_weight = np.zeros(coarse.shape, np.uint16)
+    look = _Looking(sweep, shape, factor, noise, few if before is None else None)
     looks = in_turn(look.at, used)
     for done, (k, looked) in enumerate(zip(used, looks, strict=True)):
-        found, seen, grey = (part[rows] for part in looked)
+        found, seen, grey = (part[rows] for part in looked[:3])
+        wide = looked[3]
         if stretches is not None:
             seen = np.minimum(seen, stretches.taken[done][stretches.region[rows]])
         label = (plane_map(sweep.poses[k], shape, factor, sweep.focal_px)[rows] - low) / step
         label = np.asarray(label, np.float32)
+        if wide is not None:
+            plane = plane_map(sweep.poses[k], few, height / few[0], sweep.focal_px)
+            given = (*wide, np.asarray((plane - low) / step, np.float32))
+            in_stretches(_fast_splat, few[0], coarse, coarse_weight, *given)
         in_stretches(_fast_splat, past - first, energy, weight, found, seen, label)
         better = (found > best) & (seen > 0)
         np.copyto(best, found, where=better)
         np.copyto(guide, grey, where=better)
         progress("measuring depth", done + 1, len(used))
     in_stretches(_fast_settle, past - first, energy, weight, _LEAST)
+    in_stretches(_fast_settle, few[0], coarse, coarse_weight, _LEAST)
     weight[weight < _LEAST] = 0
     held = np.minimum(weight, 255, out=weight).astype(np.uint8)
     del weight
     if before is not None:
         before.energy[rows], before.weight[rows], before.guide[rows] = energy, held, guide
         energy, held, guide = before.energy, before.weight, before.guide
+        coarse = coarse if before.coarse is None else before.coarse
     # half a depth of field blurs by one circle of confusion
     discs = np.arange(labels, dtype=np.float64) * (step / sweep.dof * 2 * sweep.c_px)
     curve = curve_shape(discs, sweep.airy_px)
-    return Volume(energy, low, step, factor, guide, noise.at(_mean(guide, 5)), curve, held)
+    return Volume(energy, low, step, factor, guide, noise.at(_mean(guide, 5)), curve, held, coarse)
 
 
 class _Looking:
     """Carries the detail of one frame after the other to the reference view."""
 
-    def __init__(self, sweep: Sweep, shape: tuple[int, int], factor: float, noise: Noise) -> None:
+    def __init__(
+        self,
+        sweep: Sweep,
+        shape: tuple[int, int],
+        factor: float,
+        noise: Noise,
+        few: tuple[int, int] | None,
+    ) -> None:
         self.sweep, self.shape, self.factor, self.noise = sweep, shape, factor, noise
+        self.few = few
         border = 4
         self.inside = np.zeros(sweep.lumas.shape, np.uint8)
         self.inside[border:-border, border:-border] = 1
 
-    def at(self, k: int) -> tuple[Map, NDArray[np.uint8], Map]:
-        """Detail of frame `k`, where it saw anything, and its grey levels."""
+    def at(
+        self, k: int
+    ) -> tuple[Map, NDArray[np.uint8], Map, tuple[Map, NDArray[np.uint8]] | None]:
+        """Detail of frame `k`, where it saw anything, its grey levels; and the coarse detail."""
         sweep, factor = self.sweep, self.factor
         picture = sweep.lumas.full(k) * np.float32(sweep.gains[k])
         to_frame = homography(sweep.poses[k], float(sweep.poses[k, 2]), sweep.focal_px)
@@ -360,7 +384,9 @@ class _Looking:
         )
         grey = cv2.GaussianBlur(picture, (0, 0), 0.4 * factor) if factor > 1 else picture
         grey = cv2.warpPerspective(grey, full, size, flags=_FLAGS)
-        return found.astype(np.float32), np.asarray(seen, np.uint8), np.asarray(grey, np.float32)
+        wide = None if self.few is None else coarse_detail(sweep, k, picture, self.few)
+        known = (np.asarray(seen, np.uint8), np.asarray(grey, np.float32))
+        return found.astype(np.float32), *known, wide
 
     def _detail(
         self, picture: Map, to_frame: NDArray[np.float64], full: NDArray[np.float64]

@@ -1,0 +1,236 @@
+"""Rims of what lies behind the last plane, which no frame shows sharp."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from haltere.align.pose import homography
+from haltere.align.solve import centred, scaled
+from haltere.focus.curves import detail
+from haltere.sweeps.sweep import Sweep
+
+Map = NDArray[np.float32]
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class BeyondNumbers:
+    """Numbers that tell a blurred rim from a thing of its own.
+
+    Attributes
+    ----------
+    shrink : int
+        Places of the volume per coarse one: an edge blurred by ten depths of field has no fine
+        detail left, but still much at a scale of some ten pixels.
+    border : int
+        Coarse places beside a frame's border whose detail is partly that of nothing.
+    end_dof : float
+        So much of the sweep counts as its end.
+    end_share, rise : float
+        A rim's coarse detail is highest there, up to this share; and so many times what it is at
+        the other end or half way.
+    least : float
+        Coarse detail, squared grey levels of 255, below which nothing can be seen torn.
+    over : float
+        A rim is stronger than this share of what within reach lies at another depth: its own
+        blur grows to the end as well.
+    own_share : float
+        A cell of which more than this share has a depth of its own is no rim.
+    end_reach_dof, sharp_share, soft : float
+        A place is soft if less than this share around it has a depth so near to the end, and its
+        fine detail is below this share of the coarse one: a sharp edge has about as much of both.
+    beside_cells, tail : int, float
+        Within so many coarse places of an edge in focus, what is weaker than this share of it is
+        its own foot.
+    near_dof : float
+        A depth so near to the end is no contradiction.
+    against : float
+        A place's own depth is contradicted when coarse detail there is below this share of what
+        it is at the end.
+    beside : float
+        Beside a rim coarse detail is below this share of it.
+    weak, faint : float
+        Fine detail above this share of the rim's coarse one is a thing of its own: on the rim,
+        and beside it.
+    """
+
+    shrink: int = 4
+    border: int = 4
+    end_dof: float = 1.0
+    end_share: float = 0.85
+    rise: float = 2.0
+    least: float = 1.0
+    over: float = 0.5
+    own_share: float = 0.15
+    end_reach_dof: float = 2.0
+    sharp_share: float = 0.6
+    soft: float = 0.07
+    beside_cells: int = 4
+    tail: float = 0.5
+    near_dof: float = 3.0
+    against: float = 0.6
+    beside: float = 0.8
+    weak: float = 0.16
+    faint: float = 0.08
+
+
+BEYOND = BeyondNumbers()
+
+
+@dataclass(frozen=True, slots=True)
+class Rims:
+    """Where blurred rims lie.
+
+    Attributes
+    ----------
+    soft : ndarray of float32, shape (h, w)
+        Coarse detail, squared grey levels of 255, where no frame shows it sharp; 0 elsewhere.
+    there : ndarray of bool, shape (H, W)
+        Places on a rim: they are least blurred in the last plane.
+    glow : ndarray of bool, shape (H, W)
+        Places whose own depth is only the rim's blur.
+    """
+
+    soft: Map
+    there: Flags
+    glow: Flags
+
+
+def coarse_shape(shape: tuple[int, int]) -> tuple[int, int]:
+    """Rows and columns of coarse places.
+
+    Parameters
+    ----------
+    shape : tuple of int
+        Rows and columns of the volume.
+    """
+    return max(1, shape[0] // BEYOND.shrink), max(1, shape[1] // BEYOND.shrink)
+
+
+def coarse_detail(
+    sweep: Sweep, k: int, picture: Map, shape: tuple[int, int]
+) -> tuple[Map, NDArray[np.uint8]]:
+    """Detail of one frame at a coarse scale, carried to the reference view; and where it saw.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Solved sweep.
+    k : int
+        Index of the frame.
+    picture : ndarray of float32
+        Its grey levels at analysis size.
+    shape : tuple of int
+        Rows and columns of coarse places.
+
+    Returns
+    -------
+    energy : ndarray of float32, shape `shape`
+        Mean squared detail.
+    seen : ndarray of uint8, shape `shape`
+        1 where the frame tells it.
+    """
+    size = (shape[1], shape[0])
+    small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
+    energy = cv2.GaussianBlur(detail(np.asarray(small, np.float32)) ** 2, (0, 0), 1.0)
+    to_frame = homography(sweep.poses[k], float(sweep.poses[k, 2]), sweep.focal_px)
+    carry = centred(scaled(to_frame, picture.shape[1] / shape[1]), shape, shape)
+    inside = np.zeros(shape, np.uint8)
+    edge = BEYOND.border
+    inside[edge:-edge, edge:-edge] = 1
+    found = cv2.warpPerspective(energy, carry, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+    seen = cv2.warpPerspective(inside, carry, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP)
+    return np.asarray(found, np.float32), np.asarray(seen, np.uint8)
+
+
+def rims_beyond(
+    coarse: NDArray[np.float32],
+    label: Map,
+    height: Map,
+    known: Flags,
+    step_dof: float,
+    blur_px: float,
+) -> Rims:
+    """Tell blurred rims of what lies behind the last plane from things of their own.
+
+    The rim of a thing behind the last plane is least blurred in the last frame. What fine detail
+    it leaves is a ripple whose height over depth tells nothing; coarse detail still grows up to
+    the end.
+
+    Parameters
+    ----------
+    coarse : ndarray of float32, shape (h, w, L)
+        Coarse detail over depth.
+    label : ndarray of float32, shape (H, W)
+        Chosen label of each place.
+    height : ndarray of float32, shape (H, W)
+        Fine detail there.
+    known : ndarray of bool, shape (H, W)
+        Places with a depth.
+    step_dof : float
+        Depths of field between labels.
+    blur_px : float
+        Radius of the blur of one depth of field, places.
+
+    Returns
+    -------
+    Rims
+        What was found.
+    """
+    rows, cols = label.shape
+    labels = coarse.shape[2]
+    nowhere = np.zeros((rows, cols), np.bool_)
+    if labels * step_dof < 2 * BEYOND.near_dof:
+        return Rims(np.zeros(coarse.shape[:2], np.float32), nowhere, nowhere)
+    most = coarse.max(2)
+    n = max(1, round(BEYOND.end_dof / step_dof))
+    end = coarse[..., -n:].mean(2)
+    before = np.minimum(coarse[..., :n].mean(2), coarse[..., labels // 2])
+    rim = (end >= BEYOND.end_share * most) & (end > BEYOND.rise * before)
+    cells = (coarse.shape[1], coarse.shape[0])
+    apart = np.asarray((labels - 1 - label) * step_dof, np.float32)
+    fine = cv2.resize(height, cells, interpolation=cv2.INTER_AREA)
+    soft = rim & (_share(known & (apart < BEYOND.end_reach_dof), cells) < BEYOND.sharp_share)
+    blurred = fine < BEYOND.soft * most
+    # beside a strong edge that is in focus there is still coarse detail, but no fine one
+    focused = _widest(np.where(rim & ~blurred, most, np.float32(0)), BEYOND.beside_cells)
+    soft &= blurred & (most > BEYOND.tail * focused)
+    rim &= most >= BEYOND.least
+    reach = int(np.ceil((blur_px * labels * step_dof + 2) / BEYOND.shrink))
+    thrown = _widest(np.where(rim, np.float32(0), most), reach)
+    rim &= most > BEYOND.over * thrown
+    up = np.minimum(np.arange(rows) * coarse.shape[0] // rows, coarse.shape[0] - 1)
+    across = np.minimum(np.arange(cols) * coarse.shape[1] // cols, coarse.shape[1] - 1)
+    at = np.clip(np.rint(label), 0, labels - 1).astype(np.int64)
+    own = coarse[up[:, None], across[None, :], at]
+    here = most[up[:, None], across[None, :]]
+    far = known & (apart > BEYOND.near_dof)
+
+    def against(strength: Map) -> Flags:
+        on = strength[up[:, None], across[None, :]]
+        found = far & (own < BEYOND.against * here) & (on > 0) & (height < BEYOND.weak * on)
+        return np.asarray(found, np.bool_)
+
+    held = known & ~against(_widest(np.where(rim, most, np.float32(0)), 1))
+    rim &= _share(held, cells) < BEYOND.own_share
+    strength = np.where(rim, most, np.float32(0))
+    glow = against(_widest(strength, 1))
+    beside = _widest(strength, reach)[up[:, None], across[None, :]]
+    half = apart > 0.5 * labels * step_dof
+    glow |= far & half & (here < BEYOND.beside * beside) & (height < BEYOND.faint * beside)
+    return Rims(np.where(soft, most, np.float32(0)), rim[up[:, None], across[None, :]], glow)
+
+
+def _share(flags: Flags, cells: tuple[int, int]) -> Map:
+    """Share of the places in and around each coarse one."""
+    share = cv2.resize(flags.astype(np.float32), cells, interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.blur(share, (3, 3)), np.float32)
+
+
+def _widest(values: Map, reach: int) -> Map:
+    side = 2 * reach + 1
+    return np.asarray(cv2.dilate(values, np.ones((side, side), np.uint8)), np.float32)
