@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import cv2
@@ -19,8 +20,14 @@ PLANES, WIDTH_PX, HEIGHT_PX, PITCH_MM = 9, 560, 420, 0.0135
 
 @pytest.fixture(scope="module")
 def turned(decoder: Decoder, tmp_path_factory: pytest.TempPathFactory) -> dict[bool, Coverage]:
-    """Texture blurred by its depths plane after plane, ever smaller; scale given or not."""
+    """Picture that shrinks twice as fast as a push lets it grow; magnification given or not."""
     out = tmp_path_factory.mktemp("ring")
+    _make(out, -2.0)
+    return {known: _told(out, decoder, known) for known in (True, False)}
+
+
+def _make(out: Path, growth: float) -> None:
+    """Texture blurred by its depths plane after plane, growing with depth against a push's law."""
     rng = np.random.default_rng(5)
     grain = sum(
         cv2.GaussianBlur(rng.normal(size=(HEIGHT_PX, WIDTH_PX)), (0, 0), s) * s for s in (0.8, 2, 5)
@@ -31,26 +38,26 @@ def turned(decoder: Decoder, tmp_path_factory: pytest.TempPathFactory) -> dict[b
     depth = 5.0 * np.hypot(x / WIDTH_PX - 0.5, y / HEIGHT_PX - 0.5) ** 2 * 4 + 3.0 * x / WIDTH_PX
     lens = Lens(2.0, 60.0, 8.0, WIDTH_PX * PITCH_MM, WIDTH_PX, HEIGHT_PX)
     middle = float(np.median(depth))
-    each = 2.0 * lens.depth_of_field_mm / lens.pupil_distance_mm
+    each = growth * lens.depth_of_field_mm / lens.pupil_distance_mm
     for k in range(PLANES):
         plane = middle + 0.8 * (k - PLANES // 2)
         away = np.round(depth - plane)
-        picture = _frame(sharp, away, lens.coc_mm / PITCH_MM, 1.0 - each * (plane - middle))
+        picture = _frame(sharp, away, lens.coc_mm / PITCH_MM, 1.0 + each * (plane - middle))
         noisy = picture + rng.normal(0.0, 1.0, picture.shape)
         whole = np.repeat(np.clip(noisy, 0, 255).astype(np.uint8)[..., None], 3, axis=2)
         cv2.imwrite(str(out / f"ring_{k}.jpg"), whole, [cv2.IMWRITE_JPEG_QUALITY, 95])
-    told = {}
-    for known in (True, False):
-        how = capture(
-            magnification=2.0 if known else None,
-            focal_mm=60.0,
-            f_number=8.0,
-            pixel_pitch_mm=PITCH_MM,
-        )
-        sweep = solve_sweep(find_frames([out]).frames, decoder, how)
-        sweep.close()
-        told[known] = sweep.coverage
-    return told
+
+
+def _told(folder: Path, decoder: Decoder, known: bool) -> Coverage:
+    how = capture(
+        magnification=2.0 if known else None,
+        focal_mm=60.0,
+        f_number=8.0,
+        pixel_pitch_mm=PITCH_MM,
+    )
+    sweep = solve_sweep(find_frames([folder]).frames, decoder, how)
+    sweep.close()
+    return sweep.coverage
 
 
 def _frame(sharp: np.ndarray, away: np.ndarray, coc_px: float, size: float) -> np.ndarray:
@@ -123,6 +130,16 @@ def test_without_magnification_a_still_camera_is_said_not_to_tell_near_from_far(
     assert said.focusing is not None
     assert said.focusing.how == "not-told"
     assert "near and far may be swapped" in said.reason
+
+
+def test_a_still_camera_whose_picture_grows_by_the_law_of_a_push_is_not_called_turned(
+    decoder: Decoder, tmp_path: Path
+) -> None:
+    _make(tmp_path, 1.0)
+    said = _told(tmp_path, decoder, known=True).focusing
+    assert said is not None
+    assert said.how == "not-told"
+    assert said.depth_of_field_ratio == pytest.approx(1.0, abs=0.15)
 
 
 def test_a_still_camera_whose_picture_grows_as_a_push_does_may_stand_on_a_rail() -> None:

@@ -22,7 +22,7 @@ class FocusingNumbers:
         on a stand 0.00001 to 0.00008; a fifth of the former.
     off : float
         Factor by which the depth of field measured from the pictures may differ from that of the
-        magnification given: a made rail came out at 0.96, six made rings at 0.47 to 0.68 and at
+        magnification given: two made rails came out at 0.95, six made rings at 0.47 to 0.68 and at
         1.87 to 2.82.
     """
 
