@@ -105,7 +105,7 @@ def say_coverage(coverage: Coverage) -> None:
     )
     if coverage.depth_of_field_mm is not None:
         say(f"Depth of field {coverage.depth_of_field_mm:.3f} mm ({coverage.depth_of_field_rule}).")
-    else:
+    elif coverage.scale_source == "unknown":
         say("The scale is unknown; give --magnification or --kit to read millimetres.")
 
 
