@@ -99,6 +99,8 @@ class Lumas:
         self._count = 0
         self.shape: tuple[int, int] = (0, 0)
         self.marks: dict[int, Marks] = {}
+        # bare values: numpy reads a head by `ast`, which Python 3.11 does not stand in two threads
+        self._laid: dict[int, np.dtype[Any]] = {}
 
     def __enter__(self) -> Lumas:
         return self
@@ -154,7 +156,8 @@ class Lumas:
             self._room -= luma.nbytes
             self._added[self._count] = luma
         else:
-            np.save(self._file(self._count), luma, allow_pickle=False)
+            luma.tofile(self._file(self._count))
+            self._laid[self._count] = luma.dtype
         self._count += 1
         return self._count - 1
 
@@ -192,7 +195,7 @@ class Lumas:
         """
         raw = self._added.get(index)
         if raw is None:
-            raw = np.load(self._file(index), allow_pickle=False)
+            raw = np.fromfile(self._file(index), self._laid[index]).reshape(self.shape)
         scale = np.float32(255.0 / 65535.0) if raw.dtype == np.uint16 else np.float32(1.0)
         picture: Picture = raw.astype(np.float32) * scale
         return picture
@@ -265,10 +268,7 @@ class Lumas:
         held = self._added.get(index)
         if held is not None:
             return held
-        raw: NDArray[np.uint8] | NDArray[np.uint16] = np.load(
-            self._file(index), mmap_mode="r", allow_pickle=False
-        )
-        return raw
+        return np.memmap(self._file(index), self._laid[index], "r", shape=self.shape)
 
     def _file(self, index: int) -> Path:
-        return Path(self._folder.name, f"{index:05d}.npy")
+        return Path(self._folder.name, f"{index:05d}.grey")
