@@ -13,6 +13,7 @@ from haltere.errors import UsageError
 from haltere.fieldbook.book import Book, now
 from haltere.fieldbook.frame_rows import FRAME_COLUMNS, frame_of_row, row_of_frame
 from haltere.frames import find_frames
+from haltere.frames.content import stamp_of
 from haltere.frames.frame import Frame, Skipped
 from haltere.progress import Progress, silent
 from haltere.runs.run import Direction, Pass, Run, RunKind
@@ -414,10 +415,9 @@ def identity(path: Path) -> tuple[int, int]:
         Size and time of change; (-1, -1) when it is gone.
     """
     try:
-        about = path.stat()
+        return stamp_of(path)
     except OSError:
         return -1, -1
-    return about.st_size, about.st_mtime_ns
 
 
 _UPSERT = (

@@ -204,3 +204,25 @@ def _plain_tiff(table: Table) -> Head:
     if any(f not in (1, 4) for f in formats):
         raise FrameError("is a TIFF with signed or floating numbers; save it with 8 or 16 bit")
     return head
+
+
+def stamp_of(path: Path) -> tuple[int, int]:
+    """Give what a file is known again by.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    size, written : int
+        Bytes, and nanoseconds.
+
+    Raises
+    ------
+    OSError
+        When it is gone.
+    """
+    told = path.stat()
+    return told.st_size, told.st_mtime_ns

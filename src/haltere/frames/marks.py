@@ -98,23 +98,6 @@ class Marks:
         return self.places.nbytes + self.means.nbytes
 
 
-def stamp_of(path: Path) -> tuple[int, int]:
-    """Give what a file is known again by.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-
-    Returns
-    -------
-    size, written : int
-        Bytes, and nanoseconds.
-    """
-    told = path.stat()
-    return told.st_size, told.st_mtime_ns
-
-
 def coding_of(data: bytes) -> Coding | None:
     """Read what stands before a JPEG's bits.
 

@@ -7,9 +7,10 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.frames.content import stamp_of
 from haltere.frames.decode import block_factor, icc_of_jpeg, reduced_size
 from haltere.frames.frame import Frame, Pixels
-from haltere.frames.marks import Coding, Marks, coding_of, lookups, stamp_of
+from haltere.frames.marks import Coding, Marks, coding_of, lookups
 
 Codes: TypeAlias = NDArray[np.uint8]
 Planes: TypeAlias = tuple[Codes, Codes, Codes]
