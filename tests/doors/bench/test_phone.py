@@ -15,6 +15,7 @@ import cv2
 import httpx2
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from starlette.testclient import TestClient
 
 from haltere.doors.bench.app import make_app
@@ -168,20 +169,33 @@ def test_without_the_wish_no_phone_may_join(page: TestClient) -> None:
         assert (answer.status_code, "--lan" in answer.json()["error"]) == (404, True)
 
 
-def test_the_code_on_the_page_and_in_the_window_says_the_link(both: Both) -> None:
-    link = both.pairing.invite()
+def test_the_code_on_the_page_is_a_picture_alone(both: Both) -> None:
+    both.pairing.invite()
     drawn = both.own.get("/api/phone/code")
     assert drawn.headers["content-type"].startswith("image/svg+xml")
     assert b"<script" not in drawn.content
     assert b"style=" not in drawn.content
+
+
+def test_the_code_in_the_window_says_the_link(both: Both) -> None:
+    # OpenCV's reader gives up on about one code in a hundred, whatever its size: three are asked
+    links = [both.pairing.invite() for _ in range(3)]
+    read = [cv2.QRCodeDetector().detectAndDecode(seen_in_window(link))[0] for link in links]
+    assert all(said in ("", link) for said, link in zip(read, links, strict=True))
+    assert any(read)
+
+
+def seen_in_window(link: str) -> NDArray[np.uint8]:
+    """The code's dots as a terminal shows them, black on white."""
     rows = [re.sub("\x1b\\[[0-9;]*m", "", line) for line in for_terminal(link).split("\n")]
     above = {"\u2580", "\u2588"}
     below = {"\u2584", "\u2588"}
     dots = [[sign in side for sign in row] for row in rows for side in (above, below)]
     picture = np.where(np.array(dots), 0, 255).astype(np.uint8)
     picture = np.pad(picture, 4, constant_values=255)
-    picture = cv2.resize(picture, None, fx=6, fy=6, interpolation=cv2.INTER_NEAREST)
-    assert cv2.QRCodeDetector().detectAndDecode(picture)[0] == link
+    return np.asarray(
+        cv2.resize(picture, None, fx=6, fy=6, interpolation=cv2.INTER_NEAREST), np.uint8
+    )
 
 
 @pytest.mark.parametrize(
