@@ -79,12 +79,13 @@ def _slope(away: Map, reach: Map, on: Mask) -> Map:
     """Slope of radius on distance among the rims around each place; 0 where they are few."""
 
     def around(values: Map) -> Map:
-        return np.asarray(cv2.boxFilter(values, -1, (9, 9), normalize=False), np.float32)
+        side = (CONES.window, CONES.window)
+        return np.asarray(cv2.boxFilter(values, -1, side, normalize=False), np.float32)
 
     count = around(on.astype(np.float32))
     size = np.maximum(count, 1)
     along, beside = around(away) / size, around(reach) / size
     common = around(away * reach) / size - along * beside
     spread = around(away * away) / size - along * along
-    slope = common / np.maximum(spread, np.float32(0.3))
+    slope = common / np.maximum(spread, np.float32(CONES.least_spread))
     return np.asarray(np.where(count >= CONES.least_beside, slope, 0), np.float32)

@@ -134,9 +134,11 @@ class ConeNumbers:
     slope : float
         Radius told by depth grows at least so much with distance: 1 on a cone, below 0.1 on a
         surface that leans away (0.3 lost a leaf behind a beetle, 0.7 half of the gain).
-    beside, least_beside : int, int
-        Rims so many places beside a steep one belong to it; fewer within a window of nine tell
-        no slope.
+    window, least_spread, least_beside : int, float, int
+        Side of the window that a slope is told in, places; squared places that distances in it
+        spread over at least, against division by noise; and how many rims in it tell one.
+    beside : int
+        Rims so many places beside a steep one belong to it.
     span_dof, least : float, int
         A cone runs over so many depths of field, and has so many places.
     """
@@ -149,8 +151,10 @@ class ConeNumbers:
     off_px: float = 1.5
     off_share: float = 0.15
     slope: float = 0.5
-    beside: int = 2
+    window: int = 9
+    least_spread: float = 0.3
     least_beside: int = 8
+    beside: int = 2
     span_dof: float = 4.0
     least: int = 12
 
