@@ -154,10 +154,10 @@ def test_an_animal_that_one_frame_covers_needs_no_sweep(capsys: Any, kit: Path) 
 
 def test_an_even_hand_and_a_high_certainty_are_told_as_they_are(capsys: Any, kit: Path) -> None:
     words = ("--kit", kit, "--magnification", 1, "--certainty", 0.999)
-    assert "99.9%" in said(capsys, *words)[1]
+    assert "99.9 %" in said(capsys, *words)[1]
     even = said(capsys, *words, "--step-unevenness", 0)[1]
     assert "no hand is even" not in even
-    assert "100%" not in even
+    assert "100 %" not in even
 
 
 @pytest.mark.parametrize(

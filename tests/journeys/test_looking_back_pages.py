@@ -110,7 +110,7 @@ def test_the_hand_shows_the_stored_numbers(walk: Begin, made: MadeBook) -> None:
     group = report.groups[0]
     line = page.get_by_role("row", name=group.name).inner_text()
     assert f"{group.hits} of {group.bursts}" in line
-    assert f"{group.plan_rate:.0%}".replace("%", " %") in line
+    assert f"{100 * group.plan_rate:.0f} %" in line
 
     with open_book(made.folder) as book:
         title = next(row.title for row in outings(book))

@@ -119,7 +119,7 @@ def test_daylight_that_is_over_leaves_no_ghost_to_speak_of() -> None:
     assert [one.code for one in about if "sun" in one.code or "ambient" in one.code] == [
         "ambient-overexposes"
     ]
-    assert "100%" not in all_texts(light="sun", f_number=4.0)
+    assert "100 %" not in all_texts(light="sun", f_number=4.0)
 
 
 def test_a_flash_longer_than_the_shutter_is_told_with_a_cure_of_its_kind() -> None:

@@ -56,13 +56,13 @@ def advise(
 def _second(moves: Moves, pushes: Pushes, causes: Causes | None, groups: Sequence[Group]) -> str:
     if causes is not None and causes.misfire.low > NUMBERS.misfired:
         return (
-            f"{causes.misfire.value:.0%} of your frames come without flash: use less power or a "
-            "slower rate, before anything else."
+            f"{100 * causes.misfire.value:.0f} % of your frames come without flash: use less power "
+            "or a slower rate, before anything else."
         )
     if causes is not None and causes.motion.low > NUMBERS.smeared:
         return (
-            f"{causes.motion.value:.0%} of your frames are smeared: a shorter flash, or more shade "
-            "on the animal, saves more than a longer burst."
+            f"{100 * causes.motion.value:.0f} % of your frames are smeared: a shorter flash, or "
+            "more shade on the animal, saves more than a longer burst."
         )
     bias = moves.bias_mm
     if bias.low > 0 or bias.high < 0:
@@ -84,8 +84,8 @@ def _second(moves: Moves, pushes: Pushes, causes: Causes | None, groups: Sequenc
     if pushes.step_dof is not None and pushes.step_dof.low > 0.8:
         slower = 0.6 / pushes.step_dof.value
         return (
-            f"In sweeps you step {pushes.step_dof.value:.1f} depths of field: go at {slower:.0%} "
-            "of that speed."
+            f"In sweeps you step {pushes.step_dof.value:.1f} depths of field: go at "
+            f"{100 * slower:.0f} % of that speed."
         )
     needed = [one for one in groups if one.by == "magnification"]
     usual = max(needed, key=lambda one: one.bursts, default=None)

@@ -211,7 +211,8 @@ def _iso(plan: Plan) -> str:
 
 def _rows(plan: Plan) -> str:
     return "; ".join(
-        f"{row.words}: {row.stops:+.1f} stops, {row.share:.0%}" for row in plan.chosen.ambient.table
+        f"{row.words}: {row.stops:+.1f} stops, {100 * row.share:.0f} %"
+        for row in plan.chosen.ambient.table
     )
 
 
@@ -219,7 +220,7 @@ _SET = ("wishes.f_number", "wishes.shutter_s", "kit.sync_s", "wishes.iso", "wish
 _IN = ("wishes.shading_stops", *_SET, "kit.pupil_magnification")
 _METER = "the preset of the light; tables differ by up to ten times, a meter on the spot is better"
 _TABLE = "ANSI PH2.7-1986 as an encyclopedia's table gives it; ISO 2720:1974, C = 250"
-_SEEN = f"a ghost below {GHOST.unseen_share:.0%} of the exposure is not seen"
+_SEEN = f"a ghost below {100 * GHOST.unseen_share:.0f} % of the exposure is not seen"
 _FROM_MEMORY = f"{_TABLE}; what is seen: common practice, from memory"
 
 
@@ -262,7 +263,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "ambient.share",
         "How much of the picture daylight makes",
         "lux * shutter time / light needed, at most 1",
-        lambda plan: f"{_ratio(plan)} = {plan.chosen.ambient.share:.0%}",
+        lambda plan: f"{_ratio(plan)} = {100 * plan.chosen.ambient.share:.0f} %",
         "the flash fills up what daylight leaves, as it does after a test shot",
     ),
     _explained(

@@ -93,15 +93,16 @@ _KERNEL = (
 def _frame(plan: Plan) -> str:
     b, w = plan.chosen.burst, plan.given.wishes
     depth = plan.chosen.sweep.depth_of_field_mm
-    return f"erf({depth:.3g} / (2 sqrt 2 x {w.hand_spread_mm:g})) = {b.frame_chance:.0%}"
+    return f"erf({depth:.3g} / (2 sqrt 2 x {w.hand_spread_mm:g})) = {100 * b.frame_chance:.0f} %"
 
 
 def _burst(plan: Plan) -> str:
     b = plan.chosen.burst
     alone = 1 - (1 - b.frame_chance) ** USUAL_FRAMES
     return (
-        f"{USUAL_FRAMES} frames, neighbours alike by {b.correlation:.2f}: {b.burst_chance:.0%} "
-        f"(if they were not alike, 1 - (1 - {b.frame_chance:.2g})^{USUAL_FRAMES} = {alone:.0%})"
+        f"{USUAL_FRAMES} frames, neighbours alike by {b.correlation:.2f}: "
+        f"{100 * b.burst_chance:.0f} % (if they were not alike, "
+        f"1 - (1 - {b.frame_chance:.2g})^{USUAL_FRAMES} = {100 * alone:.0f} %)"
     )
 
 

@@ -222,11 +222,11 @@ def trade_text(told: Trade) -> str:
             f"all: {deep.megapixels:.2g} megapixels hold what {cropped.megapixels:.2g} held"
         )
     return (
-        f"Cropping {cropped.magnification:.2g}:1 to {told.share:.0%} of the frame's side leaves "
-        f"{cropped.megapixels:.2g} megapixels ({cropped.effective_megapixels:.2g} of detail) and "
-        f"{cropped.depth_mm:.2g} mm of depth; {closer.magnification:.2g}:1 at the same mark shows "
-        f"{told.detail_gain:.2g} times finer detail in {closer.depth_mm:.2g} mm and costs "
-        f"{closer.light_stops:.1f} stops of light; {equal}."
+        f"Cropping {cropped.magnification:.2g}:1 to {100 * told.share:.0f} % of the frame's side "
+        f"leaves {cropped.megapixels:.2g} megapixels ({cropped.effective_megapixels:.2g} of "
+        f"detail) and {cropped.depth_mm:.2g} mm of depth; {closer.magnification:.2g}:1 at the same "
+        f"mark shows {told.detail_gain:.2g} times finer detail in {closer.depth_mm:.2g} mm and "
+        f"costs {closer.light_stops:.1f} stops of light; {equal}."
     )
 
 

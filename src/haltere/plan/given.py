@@ -172,7 +172,7 @@ def given(kit: Kit, wishes: Wishes) -> Given:
         unevenness = kit.push_unevenness
     if unevenness is None:
         unevenness = STANDINS.unevenness
-        assumed.append(f"steps of a push spread by {unevenness:.0%} of their mean")
+        assumed.append(f"steps of a push spread by {100 * unevenness:.0f} % of their mean")
     rate = kit.burst_fps
     if rate is None:
         rate = STANDINS.rate_fps

@@ -52,7 +52,7 @@ def blur_words(
     if share >= BOTH_FROM:
         return (
             f"both lights make the picture: the flash, burning {burns}, smears its part by "
-            f"{two_digits(flash_px)} px, daylight its {min(share, 0.99):.0%} by "
+            f"{two_digits(flash_px)} px, daylight its {100 * min(share, 0.99):.0f} % by "
             f"{two_digits(open_px)} px in {shutter}{left}"
         )
     if longer:

@@ -277,9 +277,9 @@ def _a_frame_a_millimetre(g: Given) -> Saying:
         "one frame per millimetre at 2:1",
         verdict,
         f"At 2:1 and f/8 one frame is {at.geometric_mm:.2g} mm deep, {at.combined_mm:.2g} mm with "
-        f"all that diffraction hides, so {1 - min(at.combined_mm, 1.0):.0%} of the animal would be "
-        f"missed at the least; steps of {step:.2g} mm are needed. A frame a millimetre suits "
-        f"{where}.",
+        f"all that diffraction hides, so {100 * (1 - min(at.combined_mm, 1.0)):.0f} % of the "
+        f"animal would be missed at the least; steps of {step:.2g} mm are needed. A frame a "
+        f"millimetre suits {where}.",
         "Twenty frames feel like many while pushing, and gaps in smooth parts are easily missed.",
     )
 

@@ -200,8 +200,8 @@ def _gap(plan: Plan) -> str:
         return _one_covers(plan)
     return (
         f"1 - F({s.depth_of_field_mm:.3g} mm)^n, F the gamma law with mean {s.step_mm:.3g} mm and "
-        f"spread {plan.given.unevenness:.0%}, n = {plan.given.wishes.depth_mm / s.step_mm + 1:.0f} "
-        f"steps: {s.gap_chance:.0%}"
+        f"spread {100 * plan.given.unevenness:.0f} %, n = "
+        f"{plan.given.wishes.depth_mm / s.step_mm + 1:.0f} steps: {100 * s.gap_chance:.0f} %"
     )
 
 
@@ -226,7 +226,8 @@ def _hand(plan: Plan) -> str:
         return _one_covers(plan)
     return (
         f"longest step with P(a step > {s.depth_of_field_mm:.3g} mm in {w.depth_mm:g} mm) <= "
-        f"{100 * w.gap_chance:.3g} %, spread {plan.given.unevenness:.0%}: {s.hand_step_mm:.3g} mm"
+        f"{100 * w.gap_chance:.3g} %, spread {100 * plan.given.unevenness:.0f} %: "
+        f"{s.hand_step_mm:.3g} mm"
     )
 
 

@@ -190,8 +190,8 @@ def _daylight(given: Given, spoken: Spoken) -> Iterator[Warned]:
         what = "sun on the animal" if sunny else "the daylight"
         yield Warned(
             "sun-on-animal" if sunny else "ambient-ghost",
-            f"At {name} {what} gives {min(light.share, 0.99):.0%} of the exposure and leaves a "
-            f"ghost of {two_digits(light.ghost_px)} px beside the flash picture. {cure}.",
+            f"At {name} {what} gives {100 * min(light.share, 0.99):.0f} % of the exposure and "
+            f"leaves a ghost of {two_digits(light.ghost_px)} px beside the flash picture. {cure}.",
             at.f_number,
         )
 

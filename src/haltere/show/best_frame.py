@@ -129,7 +129,8 @@ def cut_by_plane(found: FocusMap, size_px: tuple[int, int], width: float) -> Dra
     known = [at for row in rows for at in row if at is not None]
     share = sum(abs(at) <= SHARP_DOF for at in known) / len(known) if known else 0.0
     alt = (
-        f"Where the plane of focus cuts {found.frame}: {share:.0%} of what shows detail is sharp."
+        f"Where the plane of focus cuts {found.frame}: {100 * share:.0f} % of what shows "
+        "detail is sharp."
         if known
         else f"Nothing in {found.frame} tells where the plane of focus cuts it."
     )

@@ -136,7 +136,7 @@ def share(chance: float) -> str:
     """
     if chance > 0.99:
         return ">99 %"
-    return "<1 %" if chance < 0.01 else f"{chance:.0%}".replace("%", " %")
+    return "<1 %" if chance < 0.01 else f"{100 * chance:.0f} %"
 
 
 def shutter(seconds: float) -> str:

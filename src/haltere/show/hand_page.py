@@ -95,8 +95,11 @@ def rows_of(report: HandReport) -> list[tuple[str, str, str]]:
 
     def add(words: str, one: Estimate | None, form: str, unit: str) -> None:
         if one is not None:
-            low, high = format(one.low, form), format(one.high, form)
-            rows.append((words, f"{format(one.value, form)} {unit}", f"{low} to {high}"))
+            value, low, high = (
+                format(number, form).replace("-", "\u2212")
+                for number in (one.value, one.low, one.high)
+            )
+            rows.append((words, f"{value} {unit}", f"{low} to {high}"))
 
     def percent(one: Estimate) -> Estimate:
         return Estimate(100 * one.value, 100 * one.low, 100 * one.high)
@@ -105,7 +108,7 @@ def rows_of(report: HandReport) -> list[tuple[str, str, str]]:
         m = report.moves
         add("wanders along the axis by", m.spread_mm, ".2f", "mm")
         add("forgets its place in", m.sway_s, ".2f", "s")
-        add("focuses behind (+) or before (-) the eye by", m.bias_mm, "+.2f", "mm")
+        add("focuses behind (+) or before (\u2212) the eye by", m.bias_mm, "+.2f", "mm")
         add("wanders sideways by", m.aside_mm, ".2f", "mm")
         add("shakes fast by", m.tremor_um, ".0f", "um")
     add("pushes sweeps at", report.pushes.speed_mm_s, ".1f", "mm/s")

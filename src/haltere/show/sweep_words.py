@@ -42,7 +42,7 @@ def push_lines(coverage: Coverage) -> list[str]:
         step = f"{push.step_dof:.2f} depths of field"
         if push.step_mm is not None:
             step = f"{push.step_mm:.2f} mm ({push.step_dof:.2f} depths of field)"
-        spread = "" if push.unevenness is None else f", uneven by {push.unevenness:.0%}"
+        spread = "" if push.unevenness is None else f", uneven by {100 * push.unevenness:.0f} %"
         lines.append(f"Mean step {step}{spread}.")
     lines.append(push.advice)
     return lines

@@ -100,12 +100,16 @@ def _say(report: HandReport) -> None:
             needed = f", {long} frames for 95 %" if one.spread_mm is not None else ""
             say(
                 f"  {one.name}: {one.hits} of {counted(one.bursts, 'burst')} with a keeper, to "
-                f"expect {one.rate.value:.0%} ({one.rate.low:.0%} to {one.rate.high:.0%}); the "
-                f"plan said {one.plan_rate:.0%}{needed}"
+                f"expect {100 * one.rate.value:.0f} % ({100 * one.rate.low:.0f} % to "
+                f"{100 * one.rate.high:.0f} %); the plan said {100 * one.plan_rate:.0f} %{needed}"
             )
     for pushed in report.push_groups:
         if pushed.speed_mm_s is not None:
-            even = "" if pushed.unevenness is None else f", uneven by {pushed.unevenness.value:.0%}"
+            even = (
+                ""
+                if pushed.unevenness is None
+                else f", uneven by {100 * pushed.unevenness.value:.0f} %"
+            )
             say(
                 f"  {pushed.name}: {counted(pushed.sweeps, 'sweep')} at "
                 f"{pushed.speed_mm_s.value:.1f} mm/s ({pushed.speed_mm_s.low:.1f} to "

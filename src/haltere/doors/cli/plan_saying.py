@@ -87,7 +87,7 @@ def _burst_words(at: At) -> str:
     else:
         hits = f"one frame in {1 / chance:.0f}"
     have = "have" if hits.endswith("10") and chance >= 0.45 else "has"
-    return f"{hits} {have} the eyes sharp; {many} for a sharp one with 90% certainty"
+    return f"{hits} {have} the eyes sharp; {many} for a sharp one with 90 % certainty"
 
 
 def _say_sweep(plan: Plan) -> None:
@@ -210,12 +210,14 @@ def _time(seconds: float) -> str:
 
 
 def _share(share: float) -> str:
-    return "less than 1%" if share < 0.01 else _percent(share, 2)
+    return "less than 1 %" if share < 0.01 else _percent(share, 2)
 
 
 def _percent(share: float, digits: int = 3) -> str:
     """Write a share in percent without rounding it to all or nothing."""
-    return f"{min(100 * share, 99.9 if digits > 2 else 99):.{digits}g}%" if share < 1.0 else "100%"
+    return (
+        f"{min(100 * share, 99.9 if digits > 2 else 99):.{digits}g} %" if share < 1.0 else "100 %"
+    )
 
 
 def _counted(passes: int) -> str:
@@ -268,7 +270,7 @@ def say_hand(answer: Plan, own: PlanNumbers) -> None:
     if own.hand_spread_mm is not None and own.sway_s is not None:
         parts.append(f"wanders by {own.hand_spread_mm:.2g} mm and forgets it in {own.sway_s:.2g} s")
     if own.unevenness is not None:
-        parts.append(f"steps unevenly by {own.unevenness:.0%}")
+        parts.append(f"steps unevenly by {100 * own.unevenness:.0f} %")
     say()
     say(f"Your own hand {' and '.join(parts)}; haltere hand tells how sure that is.")
     if own.push_mm_s is not None:
@@ -283,5 +285,5 @@ def say_hand(answer: Plan, own: PlanNumbers) -> None:
             )
             say(
                 f"At your speed the planes lie {usual.step_mm:.2g} mm apart: one pass leaves a gap "
-                f"in {usual.gap_chance:.0%} of cases, {enough} leave none."
+                f"in {100 * usual.gap_chance:.0f} % of cases, {enough} leave none."
             )
