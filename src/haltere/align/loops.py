@@ -16,7 +16,9 @@ _FAST = {"reassoc", "contract", "nsz"}
 """Sums may be taken in another order, so that several are taken at once; NaN stays NaN."""
 
 
-@njit(cache=True, nogil=True, fastmath=_FAST)  # type: ignore[misc, unused-ignore]
+# in line: called, one compiled by itself stands in for it in the process that compiles both, and
+# this caller's own in later ones, and the two add up in another order
+@njit(cache=True, nogil=True, fastmath=_FAST, forceinline=True)  # type: ignore[misc, unused-ignore]
 def _gradient(mean: Any, y: Any, across: Any, down: Any) -> None:
     """Gradient of one line by Sobel's operator (1968, from memory), mirrored at the edges."""
     h, w = mean.shape
