@@ -8,7 +8,6 @@ import io
 import os
 import secrets
 import struct
-import zlib
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -240,46 +239,42 @@ def write_tiff(
     subs = [(number, table) for number, table in subs if table]
     tags += [(_PLACEHOLDER[number], 4, 1, 0, True) for number, _ in subs]
     rows = max(1, _STRIP_BYTES // max(1, array[0].nbytes))
-    pixels: NDArray[np.generic] | Iterator[bytes] = np.ascontiguousarray(array)
-    if array.ndim == 3 and array.dtype == np.uint16:
-        pixels = _packed_strips(array.astype(np.uint16, copy=False), rows)
     with replacing(path) as stream:
         with tifffile.TiffWriter(stream, byteorder="<") as writer:
             writer.write(
-                pixels,
+                _packed_strips(np.ascontiguousarray(array), rows),
                 shape=array.shape,
                 dtype=array.dtype,
                 photometric=photometric,
                 compression="zlib",
-                # noise packs no smaller for the three times that higher levels take
-                compressionargs={"level": 1},
                 predictor=array.dtype.kind == "u",
                 rowsperstrip=rows,
                 iccprofile=icc,
                 software=software(),
                 metadata=None,
                 extratags=tags,
-                maxworkers=2,
                 resolution=fine,
             )
         _append_tables(stream, dict(subs))
 
 
-def _packed_strips(picture: NDArray[np.uint16], rows: int) -> Iterator[bytes]:
-    """Pack a picture strip by strip on two threads, each value as its step from its neighbour.
+def _packed_strips(pixels: NDArray[np.generic], rows: int) -> Iterator[bytes]:
+    """Pack a picture strip by strip on two threads, whole numbers as steps from their neighbours.
 
-    Only runs are looked for: noise holds no other repeats, and looking for them takes three times
-    as long and packs no better.
+    A fifth of the time that zlib takes at its quickest, and no larger where it is mostly noise.
     """
+    from isal import isal_zlib
+
+    stepped = pixels.dtype.kind == "u"
 
     def packed(top: int) -> bytes:
-        part = picture[top : top + rows]
-        steps = part.astype("<u2")
-        steps[:, 1:] -= part[:, :-1]
-        packing = zlib.compressobj(1, zlib.DEFLATED, strategy=zlib.Z_RLE)
-        return packing.compress(steps.data) + packing.flush()
+        part = pixels[top : top + rows]
+        strip = part.astype(part.dtype.newbyteorder("<"))
+        if stepped:
+            strip[:, 1:] -= part[:, :-1]
+        return bytes(isal_zlib.compress(strip.data, 1))
 
-    tops = range(0, len(picture), rows)
+    tops = range(0, len(pixels), rows)
     with ThreadPoolExecutor(2) as pool:
         # a few strips at a time: all of them packed are as large as the file
         for at in range(0, len(tops), 16):
