@@ -17,10 +17,10 @@ Parts = tuple[Any, ...]
 PHASES = 512
 LOBES = 3
 TAPS = 2 * LOBES
-BLOCK = 64  # pixels
+BLOCK = 32  # pixels
 _LANES = 4  # red, green, blue and one that is idle, so that a processor takes two pixels at once
 _WIDE = TAPS * _LANES
-_ROOM = 160  # pixels: a block and the kernel's reach, and twice as much where depth jumps
+_ROOM = 96  # pixels: a block and the kernel's reach, and twice as much where depth jumps
 
 
 def kernel_table() -> Map:

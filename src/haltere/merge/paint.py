@@ -25,6 +25,7 @@ from haltere.sweeps.sweep import Sweep
 
 Map = NDArray[np.float32]
 _FAR = np.float32(1e6)
+_PIECES = 32  # of a frame: only a tenth of it is painted, somewhere
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,6 +242,7 @@ def paint(
             largest,
             origin,
             index,
+            pieces=_PIECES,
         )
         del source
         progress("painting", index + 1, len(used))

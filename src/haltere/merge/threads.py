@@ -32,7 +32,9 @@ def compiled(plain: Callable[..., Result]) -> Callable[..., Result]:
     return fast
 
 
-def in_stretches(loop: Callable[..., None], count: int, *given: Any) -> None:
+def in_stretches(
+    loop: Callable[..., None], count: int, *given: Any, pieces: int = 4 * THREADS
+) -> None:
     """Run ``loop(first, past_last, *given)`` over stretches of 0..count.
 
     Each stretch writes its own part of the output, so the result does not depend on threads.
@@ -45,8 +47,10 @@ def in_stretches(loop: Callable[..., None], count: int, *given: Any) -> None:
         Number of rows, lines or whatever is cut up.
     *given
         Further arguments.
+    pieces : int, optional
+        How many stretches; more of them where some are much more work than others.
     """
-    cuts = [round(k * count / (4 * THREADS)) for k in range(4 * THREADS + 1)]
+    cuts = [round(k * count / pieces) for k in range(pieces + 1)]
     with ThreadPoolExecutor(THREADS) as pool:
         jobs = [pool.submit(loop, a, b, *given) for a, b in itertools.pairwise(cuts)]
         for job in jobs:

@@ -111,14 +111,15 @@ def measure_noise(sweep: Sweep, used: list[int]) -> Noise:
     Noise
         Energy of noise by brightness.
     """
-    energies: list[Map] = []
-    greys: list[Map] = []
-    for k in used[:: max(1, len(used) // 6)][:6]:
+
+    def gathered(k: int) -> tuple[Map, Map]:
         picture = sweep.lumas.full(k) * np.float32(sweep.gains[k])
-        # gathered over enough pixels that its low end lies near its mean
-        energies.append(_mean(detail(picture) ** 2, 13)[6:-6:4, 6:-6:4].ravel())
-        greys.append(_mean(picture, 13)[6:-6:4, 6:-6:4].ravel())
-    energy, grey = np.concatenate(energies), np.concatenate(greys)
+        # over enough pixels that its low end lies near its mean
+        energy = _mean(detail(picture) ** 2, 13)[6:-6:4, 6:-6:4].ravel()
+        return energy, _mean(picture, 13)[6:-6:4, 6:-6:4].ravel()
+
+    both = list(in_turn(gathered, used[:: max(1, len(used) // 6)][:6]))
+    energy, grey = (np.concatenate(parts) for parts in zip(*both, strict=True))
     bins = np.clip(grey / 8, 0, 31).astype(int)
     centres, values = [], []
     for b in range(32):
@@ -142,35 +143,55 @@ def _splat(
     weight: NDArray[np.uint16],
     found: Map,
     seen: NDArray[np.uint8],
-    label: Map,
+    plane: NDArray[np.float64],
+    low: np.float32,
+    step: np.float32,
 ) -> None:
-    """Add a frame's detail to the two labels beside its plane."""
-    labels = energy.shape[2]
+    """Add a frame's detail to the two labels beside its plane; labels come first, then places.
+
+    `plane` is what `_plane_over` gives, `low` the depth of label 0, `step` from label to label.
+    """
+    labels = energy.shape[0]
     for y in range(top, bottom):
         for x in range(found.shape[1]):
             if seen[y, x] == 0:
                 continue
-            at = min(max(label[y, x], np.float32(0.0)), np.float32(labels - 1))
+            depth = np.float32(plane[0] + plane[1] * x + plane[2] * y)
+            at = min(max((depth - low) / step, np.float32(0.0)), np.float32(labels - 1))
             k = min(int(at), labels - 2)
             upper = int((at - k) * 64 + 0.5)
-            weight[y, x, k] += np.uint16(64 - upper)
-            weight[y, x, k + 1] += np.uint16(upper)
-            energy[y, x, k] += found[y, x] * np.float32(64 - upper)
-            energy[y, x, k + 1] += found[y, x] * np.float32(upper)
+            weight[k, y, x] += np.uint16(64 - upper)
+            weight[k + 1, y, x] += np.uint16(upper)
+            energy[k, y, x] += found[y, x] * np.float32(64 - upper)
+            energy[k + 1, y, x] += found[y, x] * np.float32(upper)
 
 
 def _settle(
-    top: int, bottom: int, energy: NDArray[np.float32], weight: NDArray[np.uint16], least: int
+    top: int,
+    bottom: int,
+    sums: NDArray[np.float32],
+    weights: NDArray[np.uint16],
+    least: int,
+    energy: NDArray[np.float32],
+    held: NDArray[np.uint8],
 ) -> None:
-    """Divide by the weights; labels that no plane came near lie on the line between others."""
+    """Divide by the weights; labels that no plane came near lie on the line between others.
+
+    `sums` and `weights` have labels first; `energy` and `held` are filled, places first.
+    """
     labels = energy.shape[2]
     for y in range(top, bottom):
+        for k in range(labels):
+            for x in range(energy.shape[1]):
+                weight = weights[k, y, x]
+                near = weight >= least
+                held[y, x, k] = np.uint8(min(weight, 255)) if near else np.uint8(0)
+                energy[y, x, k] = sums[k, y, x] / weight if near else np.float32(0.0)
         for x in range(energy.shape[1]):
             last = -1
             for k in range(labels):
-                if weight[y, x, k] < least:
+                if held[y, x, k] == 0:
                     continue
-                energy[y, x, k] /= weight[y, x, k]
                 if last < 0:
                     for j in range(k):
                         energy[y, x, j] = energy[y, x, k]
@@ -195,6 +216,17 @@ def _still(
             share = place - np.float32(low)
             expected = noise[low] * (np.float32(1.0) - share) + noise[low + 1] * share
             energy[y, x] = band[y, x] * band[y, x] - expected
+
+
+def _settled(
+    sums: NDArray[np.float32], weights: NDArray[np.uint16]
+) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:
+    """Detail over depth, and how much of frames went into it, both (H, W, L)."""
+    labels, height, width = sums.shape
+    energy = np.empty((height, width, labels), np.float32)
+    held = np.empty(energy.shape, np.uint8)
+    in_stretches(_fast_settle, height, sums, weights, _LEAST, energy, held)
+    return energy, held
 
 
 _fast_still = compiled(_still)
@@ -251,11 +283,36 @@ def plane_map(
     ndarray of float32, shape `shape`
         Relative depth at each place.
     """
+    p0, p1, p2 = _plane_over(pose, shape, factor, focal_px)
+    xs, ys = np.arange(shape[1]), np.arange(shape[0])
+    return np.asarray(p0 + p1 * xs[None, :] + p2 * ys[:, None], np.float32)
+
+
+def _plane_over(
+    pose: NDArray[np.float64],
+    shape: tuple[int, int],
+    factor: float,
+    focal_px: float,
+    first: int = 0,
+) -> NDArray[np.float64]:
+    """Relative depth of a plane at the first place of row `first`, and its steps right and down."""
     whole = (round(shape[0] * factor), round(shape[1] * factor))
     p0, p1, p2 = plane_fit(pose, whole, focal_px)
-    xs = (np.arange(shape[1]) - (shape[1] - 1) / 2) * factor
-    ys = (np.arange(shape[0]) - (shape[0] - 1) / 2) * factor
-    return np.asarray(p0 + p1 * xs[None, :] + p2 * ys[:, None], np.float32)
+    right, down = p1 * factor, p2 * factor
+    across, above = (shape[1] - 1) / 2, (shape[0] - 1) / 2 - first
+    return np.array([p0 - right * across - down * above, right, down])
+
+
+def _span(
+    sweep: Sweep, used: list[int], shape: tuple[int, int], factor: float
+) -> tuple[float, float]:
+    """Nearest and farthest relative depth of the frames' planes over all places."""
+    planes = [_plane_over(sweep.poses[k], shape, factor, sweep.focal_px) for k in used]
+    # they are flat: their ends lie in corners
+    ends = [(x, y) for x in (0, shape[1] - 1) for y in (0, shape[0] - 1)]
+    corners = [float(plane @ [1, x, y]) for plane in planes for x, y in ends]
+    low = min(corners) if len(used) > 1 else float(sweep.poses[used, 2].min())
+    return low, max(corners)
 
 
 def focus_volume(
@@ -297,11 +354,7 @@ def focus_volume(
     height, width = sweep.lumas.shape
     factor = max(1.0, max(height, width) / longest_px)
     shape = (round(height / factor), round(width / factor))
-    along = sweep.poses[used, 2]
-    corners = [plane_map(sweep.poses[k], shape, factor, sweep.focal_px) for k in used]
-    low = float(min(m.min() for m in corners) if len(used) > 1 else along.min())
-    high = float(max(m.max() for m in corners))
-    del corners
+    low, high = _span(sweep, used, shape, factor)
     step = max(NUMBERS.step_dof * sweep.dof, (high - low) / (NUMBERS.labels - 1), 1e-9)
     labels = max(int(np.ceil((high - low) / step)) + 1, 3)
     first, past = 0, shape[0]
@@ -309,14 +362,15 @@ def focus_volume(
         changed = np.flatnonzero((stretches.region > 0).any(1))
         first, past = int(changed[0]), int(changed[-1]) + 1
     rows = slice(first, past)
-    energy = np.zeros((past - first, shape[1], labels), np.float32)
-    weight = np.zeros(energy.shape, np.uint16)
-    guide = np.zeros(energy.shape[:2], np.float32)
+    # labels first: a frame adds to few of them, and to all places
+    sums = np.zeros((labels, past - first, shape[1]), np.float32)
+    weights = np.zeros(sums.shape, np.uint16)
+    guide = np.zeros(sums.shape[1:], np.float32)
     best = np.full(guide.shape, -1e9, np.float32)
     noise = measure_noise(sweep, used)
     few = coarse_shape(shape)
-    coarse = np.zeros((*few, labels), np.float32)
-    coarse_weight = np.zeros(coarse.shape, np.uint16)
+    coarse_sums = np.zeros((labels, *few), np.float32)
+    coarse_weights = np.zeros(coarse_sums.shape, np.uint16)
     look = _Looking(sweep, shape, factor, noise, few if before is None else None)
     looks = in_turn(look.at, used)
     for done, (k, looked) in enumerate(zip(used, looks, strict=True)):
@@ -324,22 +378,20 @@ def focus_volume(
         wide = looked[3]
         if stretches is not None:
             seen = np.minimum(seen, stretches.taken[done][stretches.region[rows]])
-        label = (plane_map(sweep.poses[k], shape, factor, sweep.focal_px)[rows] - low) / step
-        label = np.asarray(label, np.float32)
+        scale = (np.float32(low), np.float32(step))
         if wide is not None:
-            plane = plane_map(sweep.poses[k], few, height / few[0], sweep.focal_px)
-            given = (*wide, np.asarray((plane - low) / step, np.float32))
-            in_stretches(_fast_splat, few[0], coarse, coarse_weight, *given)
-        in_stretches(_fast_splat, past - first, energy, weight, found, seen, label)
+            plane = _plane_over(sweep.poses[k], few, height / few[0], sweep.focal_px)
+            given = (coarse_sums, coarse_weights, *wide, plane, *scale)
+            in_stretches(_fast_splat, few[0], *given)
+        plane = _plane_over(sweep.poses[k], shape, factor, sweep.focal_px, first)
+        in_stretches(_fast_splat, past - first, sums, weights, found, seen, plane, *scale)
         better = (found > best) & (seen > 0)
         np.copyto(best, found, where=better)
         np.copyto(guide, grey, where=better)
         progress("measuring depth", done + 1, len(used))
-    in_stretches(_fast_settle, past - first, energy, weight, _LEAST)
-    in_stretches(_fast_settle, few[0], coarse, coarse_weight, _LEAST)
-    weight[weight < _LEAST] = 0
-    held = np.minimum(weight, 255, out=weight).astype(np.uint8)
-    del weight
+    energy, held = _settled(sums, weights)
+    coarse, _ = _settled(coarse_sums, coarse_weights)
+    del sums, weights
     if before is not None:
         before.energy[rows], before.weight[rows], before.guide[rows] = energy, held, guide
         energy, held, guide = before.energy, before.weight, before.guide
