@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.align.ahead import in_turn
 from haltere.merge.limits import CONES
 
 Map = NDArray[np.float32]
@@ -58,19 +59,28 @@ def _rims(peak: Map, depth_dof: Map, blur_px: float) -> tuple[Map, Map]:
     within = np.floor((depth_dof - low) / width).clip(0, CONES.bins - 1).astype(np.int16)
     top = float(np.percentile(peak, 99.8))
     away, reach = np.zeros(peak.shape, np.float32), np.zeros(peak.shape, np.float32)
-    for layer in range(CONES.bins):
+
+    def found(layer: int) -> list[tuple[Mask, Map, Map]]:
         strength = np.where(within == layer, peak, np.float32(0))
+        if not strength.any():
+            return []
         apart = np.abs(depth_dof - np.float32(low + (layer + 0.5) * width))
         radius = np.float32(blur_px) * apart
         far = (apart > CONES.least_dof + width / 2) & (radius > CONES.least_px)
         off = CONES.off_px + CONES.off_share * radius + np.float32(blur_px * width / 2)
+        rims = []
         for least in top / 4.0 ** np.arange(CONES.levels):
             edges = strength >= least
             if not edges.any():
                 continue
             distance = cv2.distanceTransform((~edges).astype(np.uint8), cv2.DIST_L2, 5)
-            new = far & (np.abs(distance - radius) <= off) & (peak < CONES.share * least)
-            new &= away == 0
+            rim = far & (np.abs(distance - radius) <= off) & (peak < CONES.share * least)
+            rims.append((rim, np.asarray(distance, np.float32), radius))
+        return rims
+
+    for rims in in_turn(found, range(CONES.bins)):
+        for rim, distance, radius in rims:
+            new = rim & (away == 0)
             away[new], reach[new] = distance[new], radius[new]
     return away, reach
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -322,7 +323,9 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
         np.asarray(volume.first + label * volume.step, np.float32), NUMBERS.speck_dof * dof
     )
     told = (cv2.GaussianBlur(height, (0, 0), 1.0), depth / np.float32(dof), blur_px)
-    rims = glow(*told) | cones(*told)
+    with ThreadPoolExecutor(1) as other:
+        glowing = other.submit(glow, *told)
+        rims = cones(*told) | glowing.result()
     height = np.where(rims, 0, height / noise)
     gathered = np.asarray(cv2.GaussianBlur(np.minimum(height, 400.0), (0, 0), 1.0), np.float32)
     known = gathered > NUMBERS.known

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.frames.bits import fetch
-from haltere.merge.threads import compiled
+from haltere.merge.threads import compiled, in_stretches
 
 Map = NDArray[np.float32]
 Codes = NDArray[np.uint8]  # or of 16 bit
@@ -47,6 +47,22 @@ def kernel_table() -> Map:
     return np.asarray(rows, np.float32)
 
 
+def _bounds(first: int, past: int, depth: Map, low: Map, high: Map) -> None:
+    """Least and largest depth of rows of blocks."""
+    height, width = depth.shape
+    for by in range(first, past):
+        low[by], high[by] = np.inf, -np.inf
+        for y in range(by * BLOCK, min(by * BLOCK + BLOCK, height)):
+            for bx in range(low.shape[1]):
+                least, most = low[by, bx], high[by, bx]
+                for x in range(bx * BLOCK, min(bx * BLOCK + BLOCK, width)):
+                    least, most = min(least, depth[y, x]), max(most, depth[y, x])
+                low[by, bx], high[by, bx] = least, most
+
+
+_fast_bounds = compiled(_bounds)
+
+
 def block_bounds(depth: Map, best: Map, width_of: Map, reach: float) -> Map:
     """Bounds by which whole blocks of `BLOCK` pixels are passed over.
 
@@ -66,8 +82,8 @@ def block_bounds(depth: Map, best: Map, width_of: Map, reach: float) -> Map:
     """
     height, width = depth.shape
     ys, xs = np.arange(0, height, BLOCK), np.arange(0, width, BLOCK)
-    low = np.minimum.reduceat(np.minimum.reduceat(depth, ys, axis=0), xs, axis=1)
-    high = np.maximum.reduceat(np.maximum.reduceat(depth, ys, axis=0), xs, axis=1)
+    low, high = np.empty((2, len(ys), len(xs)), np.float32)
+    in_stretches(_fast_bounds, len(ys), depth, low, high)
     bound = best + np.float32(reach) * width_of
     # a block's last pixels may lie in the first place of the next
     wide = np.pad(bound, ((0, 1), (0, 1)), mode="edge")

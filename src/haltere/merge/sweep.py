@@ -229,19 +229,19 @@ def merge_sweep(
             "sharp there; choose another reference frame, or accept less with --keep-less"
         )
         raise SweepError(msg)
-    moved = ready.moved
-    if painted.failed or stretches.moved:
-        moved = find_moved(sweep, chosen, gains[merged], ground, progress)
     progress("writing", 0, _FILES)
     make_folder(out)
     unit, depth_scale = _depth_unit(sweep)
     stay = stretches.of(merged)
-    left_of_noise = noise_left(sweep, chosen, gains[merged], ground, stay)
-    write_map(out / NOISE, _part_of(left_of_noise, painted.whole.shape, box))
+    part = painted.linear[y0:y1, x0:x1]
     with ThreadPoolExecutor(1) as other:
-        spots = other.submit(list_suspicious, sweep, painted, ground, moved, stay, box)
-        part = painted.linear[y0:y1, x0:x1]
+        left_of_noise = other.submit(noise_left, sweep, chosen, gains[merged], ground, stay)
         quick = other.submit(_write_quick, part, painted.icc, reference.path, out)
+        moved = ready.moved
+        if painted.failed or stretches.moved:
+            moved = find_moved(sweep, chosen, gains[merged], ground)
+        spots = other.submit(list_suspicious, sweep, painted, ground, moved, stay, box)
+        write_map(out / NOISE, _part_of(left_of_noise.result(), painted.whole.shape, box))
         _write_maps(painted, ground, box, depth_scale, out, progress)
         suspicious = spots.result()
         quick.result()

@@ -23,6 +23,8 @@ Map = NDArray[np.float32]
 _FLAGS = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
 LAST = np.float32(30.999)
 """Place, among the brightnesses that noise is told for, from which it stays the same."""
+_TURNED = 16
+"""Places whose labels are put in line together: what they take stays close by."""
 _LEAST = 8
 """An eighth of a frame beside its plane is too little to tell a label's detail by."""
 
@@ -179,15 +181,16 @@ def _settle(
 
     `sums` and `weights` have labels first; `energy` and `held` are filled, places first.
     """
-    labels = energy.shape[2]
+    _, width, labels = energy.shape
     for y in range(top, bottom):
-        for k in range(labels):
-            for x in range(energy.shape[1]):
-                weight = weights[k, y, x]
-                near = weight >= least
-                held[y, x, k] = np.uint8(min(weight, 255)) if near else np.uint8(0)
-                energy[y, x, k] = sums[k, y, x] / weight if near else np.float32(0.0)
-        for x in range(energy.shape[1]):
+        for left in range(0, width, _TURNED):
+            for k in range(labels):
+                for x in range(left, min(left + _TURNED, width)):
+                    weight = weights[k, y, x]
+                    near = weight >= least
+                    held[y, x, k] = np.uint8(min(weight, 255)) if near else np.uint8(0)
+                    energy[y, x, k] = sums[k, y, x] / weight if near else np.float32(0.0)
+        for x in range(width):
             last = -1
             for k in range(labels):
                 if held[y, x, k] == 0:
