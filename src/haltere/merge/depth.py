@@ -98,7 +98,7 @@ def _quiet(
     ones on either side of the peak.
     """
     labels = energy.shape[2]
-    low = np.empty(labels, np.float32)
+    low, close = np.empty((2, labels), np.float32)
     for y in range(top, bottom):
         for x in range(energy.shape[1]):
             at = 0
@@ -113,20 +113,22 @@ def _quiet(
                     shift = -np.float32(0.5) * lean / bend
                     place += shift
                     peak -= np.float32(0.25) * lean * shift
+            count = near = 0
+            for k in range(labels):
+                off = abs(k - place)
+                share = fine[int(_FINE * off + np.float32(0.5))]
+                if weight[y, x, k] == 0 or share > most_own:
+                    continue
+                low[count] = (energy[y, x, k] - share * peak) / (np.float32(1.0) - share)
+                if off <= beside:
+                    close[near] = low[count]
+                    near += 1
+                count += 1
             most = np.float32(0.0)
-            for reach in (labels, beside):
-                count = 0
-                for k in range(labels):
-                    off = abs(k - place)
-                    if weight[y, x, k] == 0 or off > reach:
-                        continue
-                    share = fine[int(_FINE * off + np.float32(0.5))]
-                    if share > most_own:
-                        continue
-                    low[count] = (energy[y, x, k] - share * peak) / (np.float32(1.0) - share)
-                    count += 1
-                if count:
-                    most = max(most, np.float32(_fast_middle(low, count)))
+            if count:
+                most = max(most, np.float32(_fast_middle(low, count)))
+            if near:
+                most = max(most, np.float32(_fast_middle(close, near)))
             quiet[y, x] = most
 
 

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from haltere.doors.freed_memory import keep_freed_memory
 from haltere.errors import HaltereError, UsageError
 from haltere.fieldbook import (
     Job,
@@ -326,6 +327,7 @@ def work_through(folder: Path) -> None:
 
 def main() -> None:
     """Work on the book that the first word names."""
+    keep_freed_memory()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the server, which closes the pipe
 
     def leave() -> None:

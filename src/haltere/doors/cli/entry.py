@@ -39,6 +39,7 @@ from haltere.doors.cli.sightings import sightings
 from haltere.doors.cli.unload import unload
 from haltere.doors.cli.verify import verify
 from haltere.doors.cli.watch import watch
+from haltere.doors.freed_memory import keep_freed_memory
 from haltere.errors import HaltereError
 
 INTERRUPTED = 130
@@ -78,6 +79,7 @@ def main() -> None:
     """Run the command line on the words of this process, and end it with the exit code."""
     if not sys.warnoptions:  # warnings speak to programmers; `python -W` brings them back
         warnings.simplefilter("ignore")
+    keep_freed_memory()
     speak_plainly()
     sys.exit(run(None))
 
