@@ -34,14 +34,15 @@ def painted(frame, pose, depth, *, focal=3000.0, gain=1.0, loop=None, taken=(1, 
         numbers,
     )
     wanted = np.broadcast_to(np.asarray(depth, np.float32), SHAPE).copy()
-    given_ += (wanted, best, width, block_bounds(wanted, best, width, 2.8))
+    blocks = block_bounds(wanted, best, width, 2.8)
+    given_ += (wanted, best, width, blocks)
     # everything to the right of the middle is a region of its own
     region = np.repeat((np.arange(24) >= 12)[None].astype(np.uint8), 20, axis=0)
     given_ += (region, np.array(taken, np.uint8), total, weight, largest, origin, 3)
     if loop is None:
-        in_stretches(fast_paint, 1, *given_)
+        in_stretches(fast_paint, blocks.shape[1], *given_)
     else:
-        loop(0, 1, *given_)
+        loop(0, blocks.shape[1], *given_)
     return total, weight, origin
 
 

@@ -232,35 +232,36 @@ def _light_up_parts(
         other_y = own_y
         if down == 2:
             other_y = min(max(own_y + 2 * (y & 1) - 1, 0), last_y)
+        line, out = luma[y], room[y - top]
+        blue0, red0, blue1, red1 = blue[own_y], red[own_y], blue[other_y], red[other_y]
         for x in range(left, left + wide):
-            own_x = x // across
-            b, r = int(blue[own_y, own_x]), int(red[own_y, own_x])
+            # places without a sign: numba would look whether each counts from the end
+            own_x = np.uint64(x // across)
+            b, r = int(blue0[own_x]), int(red0[own_x])
             if across == 2:
-                side = min(max(own_x + 2 * (x & 1) - 1, 0), last_x)
-                b1, r1 = int(blue[own_y, side]), int(red[own_y, side])
+                side = np.uint64(min(max(x // across + 2 * (x & 1) - 1, 0), last_x))
+                b1, r1 = int(blue0[side]), int(red0[side])
                 if down == 2:
-                    b = 3 * b + int(blue[other_y, own_x])
-                    r = 3 * r + int(red[other_y, own_x])
-                    b1 = 3 * b1 + int(blue[other_y, side])
-                    r1 = 3 * r1 + int(red[other_y, side])
+                    b = 3 * b + int(blue1[own_x])
+                    r = 3 * r + int(red1[own_x])
+                    b1 = 3 * b1 + int(blue1[side])
+                    r1 = 3 * r1 + int(red1[side])
                     half = 8 - (x & 1)
                     b, r = (3 * b + b1 + half) >> 4, (3 * r + r1 + half) >> 4
                 else:
                     half = 1 + (x & 1)
                     b, r = (3 * b + b1 + half) >> 2, (3 * r + r1 + half) >> 2
-            own = int(luma[y, x])
+            own = int(line[np.uint64(x)])
             b -= 128
             r -= 128
-            # ITU-R BT.601 by sixteen bits, as JFIF has it
-            codes = (
-                own + ((91881 * r + 32768) >> 16),
-                own + ((-22554 * b - 46802 * r + 32768) >> 16),
-                own + ((116130 * b + 32768) >> 16),
-            )
             at = _LANES * (x - left)
-            for channel in range(3):
-                code = min(max(codes[channel], 0), 255)
-                room[y - top, at + channel] = light[code, channel]
+            # ITU-R BT.601 by sixteen bits, as JFIF has it
+            code = own + ((91881 * r + 32768) >> 16)
+            out[np.uint64(at)] = light[np.uint64(min(max(code, 0), 255)), 0]
+            code = own + ((-22554 * b - 46802 * r + 32768) >> 16)
+            out[np.uint64(at + 1)] = light[np.uint64(min(max(code, 0), 255)), 1]
+            code = own + ((116130 * b + 32768) >> 16)
+            out[np.uint64(at + 2)] = light[np.uint64(min(max(code, 0), 255)), 2]
 
 
 _fast_choose = compiled(_choose)
