@@ -124,6 +124,12 @@ def test_what_can_t_be_written_is_said_in_the_page_s_words(
     assert len(stored(made)) == len(SEEN)
 
 
+def test_an_address_without_a_sighting_says_so(walk: Begin) -> None:
+    page, base = walk()
+    page.goto(f"{base}/#/sightings/seven")
+    page.get_by_text("No sighting has the address seven").wait_for()
+
+
 def test_a_track_from_the_page_gives_the_place(walk: Begin, made: MadeBook, tmp_path: Path) -> None:
     from tests.records.meadow import gpx
 
