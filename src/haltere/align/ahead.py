@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from typing import TypeVar
+
+import cv2
 
 THREADS = 2
 
@@ -40,3 +43,14 @@ def in_turn(work: Callable[[Item], Result], items: Iterable[Item]) -> Iterator[R
         finally:
             for one in waiting:
                 one.cancel()
+
+
+@contextmanager
+def calls_alone() -> Iterator[None]:
+    """Have each call of OpenCV done by the thread that calls: all cores have their threads."""
+    before = cv2.getNumThreads()
+    cv2.setNumThreads(1)
+    try:
+        yield
+    finally:
+        cv2.setNumThreads(before)

@@ -9,6 +9,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TypeVar
 
+from haltere.align.ahead import calls_alone
 from haltere.errors import BookError
 from haltere.evening.book_of_merge import note_book
 from haltere.evening.passing import AT_ONCE, InPassing
@@ -387,12 +388,13 @@ class Work:
     ) -> Iterator[Sweep]:
         """Solve a sweep, or bring it back as it was solved before."""
         key = step_key("solve", frames, _solving(capture, reference))
-        sweep = solved_before(
-            self.book, key, frames, self.decoder, capture, progress
-        ) or solve_sweep(frames, self.decoder, capture, reference=reference, progress=progress)
-        with closing(sweep):
-            keep_solved(self.book, key, sweep)
-            yield sweep
+        with calls_alone():
+            sweep = solved_before(
+                self.book, key, frames, self.decoder, capture, progress
+            ) or solve_sweep(frames, self.decoder, capture, reference=reference, progress=progress)
+            with closing(sweep):
+                keep_solved(self.book, key, sweep)
+                yield sweep
 
     def _step(
         self,
