@@ -123,7 +123,7 @@ def coarse_detail(
     k : int
         Index of the frame.
     picture : ndarray of float32
-        Its grey levels at analysis size.
+        Its grey levels, at any size that is not smaller.
     shape : tuple of int
         Rows and columns of coarse places.
 
@@ -138,7 +138,7 @@ def coarse_detail(
     small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
     energy = cv2.GaussianBlur(detail(np.asarray(small, np.float32)) ** 2, (0, 0), 1.0)
     to_frame = homography(sweep.poses[k], float(sweep.poses[k, 2]), sweep.focal_px)
-    carry = centred(scaled(to_frame, picture.shape[1] / shape[1]), shape, shape)
+    carry = centred(scaled(to_frame, sweep.lumas.shape[1] / shape[1]), shape, shape)
     inside = np.zeros(shape, np.uint8)
     edge = BEYOND.border
     inside[edge:-edge, edge:-edge] = 1

@@ -21,6 +21,7 @@ from haltere.sweeps.sweep import Sweep
 
 Map = NDArray[np.float32]
 _FLAGS = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+_SMOOTHLY = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
 LAST = np.float32(30.999)
 """Place, among the brightnesses that noise is told for, from which it stays the same."""
 _TURNED = 16
@@ -207,18 +208,16 @@ def _settle(
                 energy[y, x, j] = energy[y, x, last] if last >= 0 else 0.0
 
 
-def _still(
-    top: int, bottom: int, band: Map, grey: Map, noise: NDArray[np.float32], energy: Map
-) -> None:
-    """Square a band and take off what noise makes at its grey level, as `Noise.at` tells it."""
+def _still(top: int, bottom: int, energy: Map, grey: Map, noise: NDArray[np.float32]) -> None:
+    """Take off what noise makes at each grey level, as `Noise.at` tells it."""
     for y in range(top, bottom):
-        for x in range(band.shape[1]):
+        for x in range(energy.shape[1]):
             place = (grey[y, x] - np.float32(4.0)) / np.float32(8.0)
             place = min(max(place, np.float32(0.0)), LAST)
             low = int(place)
             share = place - np.float32(low)
             expected = noise[low] * (np.float32(1.0) - share) + noise[low + 1] * share
-            energy[y, x] = band[y, x] * band[y, x] - expected
+            energy[y, x] -= expected
 
 
 def _settled(
@@ -428,34 +427,34 @@ class _Looking:
         """Detail of frame `k`, where it saw anything, its grey levels; and the coarse detail."""
         sweep, factor = self.sweep, self.factor
         picture = sweep.lumas.full(k) * np.float32(sweep.gains[k])
+        size = (self.shape[1], self.shape[0])
+        thin = np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.float32)
         to_frame = homography(sweep.poses[k], float(sweep.poses[k, 2]), sweep.focal_px)
         full = centred(to_frame @ np.diag([factor, factor, 1.0]), self.shape, sweep.lumas.shape)
+        small = centred(scaled(to_frame, factor), self.shape, self.shape)
         # a second look, after it was found out what moved, differs by which places count
         name = ("detail", self.noise.energy.tobytes(), full.tobytes(), float(sweep.gains[k]))
-        found = sweep.lumas.made(k, name, lambda: self._detail(picture, to_frame, full))
-        size = (self.shape[1], self.shape[0])
+        found = sweep.lumas.made(k, name, lambda: self._detail(picture, thin, small))
         seen = cv2.warpPerspective(
             self.inside, full, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
         )
-        grey = cv2.GaussianBlur(picture, (0, 0), 0.4 * factor) if factor > 1 else picture
-        grey = cv2.warpPerspective(grey, full, size, flags=_FLAGS)
-        wide = None if self.few is None else coarse_detail(sweep, k, picture, self.few)
+        grey = cv2.warpPerspective(thin, small, size, flags=_FLAGS)
+        wide = None if self.few is None else coarse_detail(sweep, k, thin, self.few)
         known = (np.asarray(seen, np.uint8), np.asarray(grey, np.float32))
         return found.astype(np.float32), *known, wide
 
-    def _detail(
-        self, picture: Map, to_frame: NDArray[np.float64], full: NDArray[np.float64]
-    ) -> NDArray[np.float16]:
-        factor, shape = self.factor, self.shape
-        size = (shape[1], shape[0])
-        energy = np.empty(picture.shape, np.float32)
-        given = (detail(picture), _mean(picture, 5), self.noise.energy, energy)
-        in_stretches(_fast_still, picture.shape[0], *given)
-        near = cv2.GaussianBlur(energy, (0, 0), NUMBERS.window_px * factor)
-        thin = cv2.resize(energy, size, interpolation=cv2.INTER_AREA)
-        wide = cv2.GaussianBlur(thin, (0, 0), NUMBERS.wide_px)
-        small = centred(scaled(to_frame, factor), shape, shape)
-        found = cv2.warpPerspective(near, full, size, flags=_FLAGS)
-        found = found + NUMBERS.wide_share * cv2.warpPerspective(wide, small, size, flags=_FLAGS)
+    def _detail(self, picture: Map, thin: Map, small: NDArray[np.float64]) -> NDArray[np.float16]:
+        size = (self.shape[1], self.shape[0])
+        band = detail(picture)
+        cv2.multiply(band, band, dst=band)
+        energy = np.asarray(cv2.resize(band, size, interpolation=cv2.INTER_AREA), np.float32)
+        in_stretches(_fast_still, size[1], energy, _mean(thin, 3), self.noise.energy)
+        # what shrinking has gathered already counts
+        window = (NUMBERS.window_px**2 - (1 - self.factor**-2) / 12) ** 0.5
+        found = cv2.GaussianBlur(energy, (0, 0), window)
+        wide = cv2.GaussianBlur(energy, (0, 0), NUMBERS.wide_px)
+        found = cv2.scaleAdd(wide, NUMBERS.wide_share, found)
+        # by a cubic: halfway between two places a straight line would lower a peak
+        found = cv2.warpPerspective(found, small, size, flags=_SMOOTHLY)
         # half the bytes, so that those of some ninety frames are kept; one part in two thousand
         return found.astype(np.float16)
