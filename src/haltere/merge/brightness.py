@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.align.ahead import in_turn
 from haltere.align.pose import homography
 from haltere.align.solve import centred, scaled, work_factor
 from haltere.merge.volume import plane_map
@@ -61,8 +62,10 @@ def light_gains(
     order = sorted(range(n), key=lambda i: (sweep.poses[used[i], 2], i))
     rows: list[tuple[int, int, float, float]] = []
 
-    def light(i: int) -> NDArray[np.float32]:
-        small = sweep.lumas.small(used[i], factor)
+    # shrunk here, in turn: small pictures are kept for a while, and by one thread only
+    smalls = (sweep.lumas.small(used[i], factor) for i in order)
+
+    def light(small: NDArray[np.float32]) -> NDArray[np.float32]:
         # the darkest is flare and rounding, the brightest clipped: neither may vote
         fair = ((small > 1.0) & (small < 210.0)).astype(np.float32)
         # one of the two is not resampled, or at other places between pixels: blurred alike, they
@@ -83,9 +86,9 @@ def light_gains(
 
     planes: dict[int, NDArray[np.float32]] = {}
     lights: dict[int, NDArray[np.float32]] = {}
-    for place, i in enumerate(order):
+    for place, (i, found) in enumerate(zip(order, in_turn(light, smalls), strict=True)):
         planes[i] = plane_map(sweep.poses[used[i]], (height, width), factor, sweep.focal_px)
-        lights[i] = light(i)
+        lights[i] = found
         for j in order[max(0, place - 2) : place]:
             middle = 0.5 * (planes[i] + planes[j])
             at = float(0.5 * (sweep.poses[used[i], 2] + sweep.poses[used[j], 2]))
