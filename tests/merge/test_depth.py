@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from haltere.merge.depth import _middle, depth_map, without_specks
+from haltere.merge.noise import measure_noise
 from haltere.merge.taken import Stretches
 from haltere.merge.volume import Volume, focus_volume
 from tests.merge.made import two_depths
@@ -51,10 +52,11 @@ def test_rows_looked_at_again_are_as_if_all_had_been(tmp_path):
     taken[1, 1] = 0
     stretches = Stretches(region, taken)
     with sweep.lumas:
-        whole = focus_volume(sweep, used, stretches=stretches)
-        before = focus_volume(sweep, used)
+        noise = measure_noise(sweep, used)
+        whole = focus_volume(sweep, used, noise, stretches=stretches)
+        before = focus_volume(sweep, used, noise)
         assert not np.array_equal(before.energy, whole.energy), "the part is looked at otherwise"
-        again = focus_volume(sweep, used, stretches=stretches, before=before)
+        again = focus_volume(sweep, used, noise, stretches=stretches, before=before)
     for name in ("energy", "weight", "guide", "noise"):
         np.testing.assert_array_equal(getattr(again, name), getattr(whole, name), name)
 

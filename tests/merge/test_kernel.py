@@ -9,8 +9,8 @@ from haltere.frames.parts import no_parts
 from haltere.merge import kernel
 from haltere.merge.kernel import BLOCK, block_bounds, fast_closest, fast_paint, kernel_table
 from haltere.merge.paint import rotation_of
+from haltere.merge.planes import plane_fit
 from haltere.merge.threads import in_stretches
-from haltere.merge.volume import plane_fit
 
 SHAPE = (40, 48)
 

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from haltere.merge.depth import DepthMap
 from haltere.merge.limits import NUMBERS
 from haltere.merge.paint import weight_widths
+from haltere.merge.planes import plane_map
 from haltere.merge.taken import Stretches
-from haltere.merge.volume import plane_map
 from haltere.sweeps.sweep import Sweep
 
 Map = NDArray[np.float32]

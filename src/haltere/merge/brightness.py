@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from haltere.align.ahead import in_turn
 from haltere.align.pose import homography
 from haltere.align.solve import centred, scaled, work_factor
-from haltere.merge.volume import plane_map
+from haltere.merge.planes import plane_map
 from haltere.sweeps.sweep import Sweep
 
 _BLUR_PX = 1.5  # of the small pictures that are compared

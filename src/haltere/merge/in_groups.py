@@ -19,8 +19,8 @@ from haltere.frames.writing import replacing
 from haltere.merge.depth import DepthMap
 from haltere.merge.limits import NUMBERS
 from haltere.merge.paint import Painted, enlarge, weight_widths
+from haltere.merge.planes import plane_map
 from haltere.merge.taken import Stretches
-from haltere.merge.volume import plane_map
 from haltere.progress import Progress, silent
 from haltere.sweeps.sweep import Sweep
 

@@ -12,7 +12,7 @@ from haltere.align.ahead import in_turn
 from haltere.merge.depth import DepthMap
 from haltere.merge.limits import PLACES
 from haltere.merge.paint import rotation_of
-from haltere.merge.volume import plane_map
+from haltere.merge.planes import plane_map
 from haltere.progress import Progress, silent
 from haltere.sweeps.sweep import Sweep
 

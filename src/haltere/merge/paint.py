@@ -16,10 +16,10 @@ from haltere.frames.decoder import Member
 from haltere.merge.depth import DepthMap
 from haltere.merge.kernel import block_bounds, fast_closest, fast_paint, kernel_table
 from haltere.merge.limits import NUMBERS
+from haltere.merge.planes import plane_fit
 from haltere.merge.source import sources
 from haltere.merge.taken import Stretches, all_frames
 from haltere.merge.threads import compiled, in_stretches
-from haltere.merge.volume import plane_fit
 from haltere.progress import Progress, silent
 from haltere.sweeps.sweep import Sweep
 

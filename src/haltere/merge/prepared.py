@@ -13,6 +13,7 @@ from haltere.merge.depth import DepthMap, depth_map
 from haltere.merge.limits import NUMBERS
 from haltere.merge.merged import LeftOut
 from haltere.merge.moved import Moved, find_moved
+from haltere.merge.noise import measure_noise
 from haltere.merge.stretches import choose_stretches
 from haltere.merge.taken import Stretches
 from haltere.merge.volume import focus_volume
@@ -88,7 +89,8 @@ def prepare(
             "merged; take a sweep of at least two sharp frames"
         )
         raise SweepError(msg)
-    volume = focus_volume(sweep, used, progress, longest_px=longest_px)
+    noise = measure_noise(sweep, used)
+    volume = focus_volume(sweep, used, noise, progress, longest_px=longest_px)
     ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
     gains = light_gains(sweep, used, ground.depth, ground.known)
     # movement is told by places of one size, whatever those of depth are
@@ -96,7 +98,8 @@ def prepare(
     moved = find_moved(sweep, used, gains, ground, progress, shrunk)
     stretches = choose_stretches(sweep, used, gains, ground, moved, progress)
     if stretches.moved:
-        volume = focus_volume(sweep, used, progress, stretches, volume, longest_px=longest_px)
+        again = (stretches, volume)
+        volume = focus_volume(sweep, used, noise, progress, *again, longest_px=longest_px)
         ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
     return Prepared(tuple(used), tuple(left), gains, ground, moved, stretches)
 

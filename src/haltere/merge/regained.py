@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 from haltere.merge.depth import DepthMap
 from haltere.merge.limits import NUMBERS
 from haltere.merge.paint import Painted, weight_widths
+from haltere.merge.planes import plane_fit
 from haltere.merge.taken import Stretches
 from haltere.merge.threads import compiled, in_stretches
-from haltere.merge.volume import plane_fit
 from haltere.sweeps.sweep import Sweep
 
 Map = NDArray[np.float32]

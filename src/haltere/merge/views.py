@@ -13,7 +13,7 @@ from haltere.align.solve import centred, scaled
 from haltere.errors import SweepError
 from haltere.frames import write_bytes
 from haltere.merge.paint import rotation_of
-from haltere.merge.volume import plane_fit
+from haltere.merge.planes import plane_fit
 
 FILE = "views.json"
 

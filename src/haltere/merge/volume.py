@@ -9,11 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.align.ahead import in_turn
-from haltere.align.pose import homography, plane_depth
+from haltere.align.pose import homography
 from haltere.align.solve import centred, scaled
 from haltere.focus.curves import curve_shape, detail
 from haltere.merge.beyond import coarse_detail, coarse_shape
 from haltere.merge.limits import NUMBERS
+from haltere.merge.noise import LAST, Noise, mean_around
+from haltere.merge.planes import plane_over
 from haltere.merge.taken import Stretches
 from haltere.merge.threads import compiled, in_stretches
 from haltere.progress import Progress, silent
@@ -22,8 +24,6 @@ from haltere.sweeps.sweep import Sweep
 Map = NDArray[np.float32]
 _FLAGS = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
 _SMOOTHLY = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
-LAST = np.float32(30.999)
-"""Place, among the brightnesses that noise is told for, from which it stays the same."""
 _TURNED = 16
 """Places whose labels are put in line together: what they take stays close by."""
 _LEAST = 8
@@ -67,78 +67,6 @@ class Volume:
     coarse: NDArray[np.float32] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Noise:
-    """Detail that noise alone makes, by brightness.
-
-    Attributes
-    ----------
-    energy : ndarray of float32, shape (32,)
-        Mean squared detail at grey levels 4, 12, ... 252.
-    """
-
-    energy: NDArray[np.float32]
-
-    def at(self, grey: Map) -> Map:
-        """Look up the energy expected at grey levels, same shape.
-
-        Parameters
-        ----------
-        grey : ndarray of float32
-            Grey levels on 0..255, any shape.
-        """
-        place = np.clip((grey - 4.0) / 8.0, 0, LAST).astype(np.float32)
-        low = place.astype(np.int32)
-        share = place - low
-        found = self.energy[low] * (1 - share) + self.energy[low + 1] * share
-        return np.asarray(found, np.float32)
-
-
-def _mean(picture: Map, side: int) -> Map:
-    """Mean over a square."""
-    return np.asarray(cv2.blur(picture, (side, side)), np.float32)
-
-
-def measure_noise(sweep: Sweep, used: list[int]) -> Noise:
-    """Tell noise from detail: in every frame most places are out of focus and hold only noise.
-
-    Parameters
-    ----------
-    sweep : Sweep
-        Solved sweep.
-    used : list of int
-        Frames that take part; a handful of them is looked at.
-
-    Returns
-    -------
-    Noise
-        Energy of noise by brightness.
-    """
-
-    def gathered(k: int) -> tuple[Map, Map]:
-        picture = sweep.lumas.full(k) * np.float32(sweep.gains[k])
-        # over enough pixels that its low end lies near its mean
-        energy = _mean(detail(picture) ** 2, 13)[6:-6:4, 6:-6:4].ravel()
-        return energy, _mean(picture, 13)[6:-6:4, 6:-6:4].ravel()
-
-    both = list(in_turn(gathered, used[:: max(1, len(used) // 6)][:6]))
-    energy, grey = (np.concatenate(parts) for parts in zip(*both, strict=True))
-    bins = np.clip(grey / 8, 0, 31).astype(int)
-    centres, values = [], []
-    for b in range(32):
-        here = energy[bins == b]
-        if here.size >= 100:
-            centres.append(b)
-            values.append(float(np.percentile(here, NUMBERS.noise_percentile)))
-    if not centres:
-        return Noise(np.full(32, NUMBERS.least_noise, np.float32))
-    curve = np.interp(np.arange(32), centres, values)
-    # a brightness that only sharp things have would pass detail off as noise; noise itself is
-    # nearly even in encoded values
-    curve = np.minimum(curve, NUMBERS.uneven_noise * np.median(curve[bins]))
-    return Noise(np.maximum(curve, NUMBERS.least_noise).astype(np.float32))
-
-
 def _splat(
     top: int,
     bottom: int,
@@ -152,7 +80,7 @@ def _splat(
 ) -> None:
     """Add a frame's detail to the two labels beside its plane; labels come first, then places.
 
-    `plane` is what `_plane_over` gives, `low` the depth of label 0, `step` from label to label.
+    `plane` is what `plane_over` gives, `low` the depth of label 0, `step` from label to label.
     """
     labels = energy.shape[0]
     for y in range(top, bottom):
@@ -236,80 +164,11 @@ _fast_splat = compiled(_splat)
 _fast_settle = compiled(_settle)
 
 
-def plane_fit(
-    pose: NDArray[np.float64], shape: tuple[int, int], focal_px: float
-) -> tuple[float, float, float]:
-    """Plane of focus as a linear function of the centred analysis pixel: p0 + p1 x + p2 y.
-
-    Over the small angles of a hand its relative depth is linear to a millionth.
-
-    Parameters
-    ----------
-    pose : ndarray of float64, shape (6,)
-        Pose of the frame.
-    shape : tuple of int
-        Rows and columns of an analysis picture.
-    focal_px : float
-        See `haltere.align.pose`.
-
-    Returns
-    -------
-    tuple of float
-        p0, p1 and p2.
-    """
-    y, x = np.mgrid[0:9, 0:9].astype(np.float64) / 8 - 0.5
-    points = np.column_stack([x.ravel() * (shape[1] - 1), y.ravel() * (shape[0] - 1)])
-    known = np.column_stack([np.ones(81), points])
-    p0, p1, p2 = np.linalg.lstsq(known, plane_depth(pose, points, focal_px), rcond=None)[0]
-    return float(p0), float(p1), float(p2)
-
-
-def plane_map(
-    pose: NDArray[np.float64], shape: tuple[int, int], factor: float, focal_px: float
-) -> Map:
-    """Relative depth of a frame's plane of focus over places `factor` analysis pixels apart.
-
-    Parameters
-    ----------
-    pose : ndarray of float64, shape (6,)
-        Pose of the frame.
-    shape : tuple of int
-        Rows and columns of places.
-    factor : float
-        Analysis pixels per place.
-    focal_px : float
-        See `haltere.align.pose`.
-
-    Returns
-    -------
-    ndarray of float32, shape `shape`
-        Relative depth at each place.
-    """
-    p0, p1, p2 = _plane_over(pose, shape, factor, focal_px)
-    xs, ys = np.arange(shape[1]), np.arange(shape[0])
-    return np.asarray(p0 + p1 * xs[None, :] + p2 * ys[:, None], np.float32)
-
-
-def _plane_over(
-    pose: NDArray[np.float64],
-    shape: tuple[int, int],
-    factor: float,
-    focal_px: float,
-    first: int = 0,
-) -> NDArray[np.float64]:
-    """Relative depth of a plane at the first place of row `first`, and its steps right and down."""
-    whole = (round(shape[0] * factor), round(shape[1] * factor))
-    p0, p1, p2 = plane_fit(pose, whole, focal_px)
-    right, down = p1 * factor, p2 * factor
-    across, above = (shape[1] - 1) / 2, (shape[0] - 1) / 2 - first
-    return np.array([p0 - right * across - down * above, right, down])
-
-
 def _span(
     sweep: Sweep, used: list[int], shape: tuple[int, int], factor: float
 ) -> tuple[float, float]:
     """Nearest and farthest relative depth of the frames' planes over all places."""
-    planes = [_plane_over(sweep.poses[k], shape, factor, sweep.focal_px) for k in used]
+    planes = [plane_over(sweep.poses[k], shape, factor, sweep.focal_px) for k in used]
     # they are flat: their ends lie in corners
     ends = [(x, y) for x in (0, shape[1] - 1) for y in (0, shape[0] - 1)]
     corners = [float(plane @ [1, x, y]) for plane in planes for x, y in ends]
@@ -320,6 +179,7 @@ def _span(
 def focus_volume(
     sweep: Sweep,
     used: list[int],
+    noise: Noise,
     progress: Progress = silent,
     stretches: Stretches | None = None,
     before: Volume | None = None,
@@ -338,6 +198,8 @@ def focus_volume(
         Solved sweep.
     used : list of int
         Frames that take part.
+    noise : Noise
+        What `measure_noise` tells of them.
     progress : Progress, optional
         Told of each frame.
     stretches : Stretches, optional
@@ -369,7 +231,6 @@ def focus_volume(
     weights = np.zeros(sums.shape, np.uint16)
     guide = np.zeros(sums.shape[1:], np.float32)
     best = np.full(guide.shape, -1e9, np.float32)
-    noise = measure_noise(sweep, used)
     few = coarse_shape(shape)
     coarse_sums = np.zeros((labels, *few), np.float32)
     coarse_weights = np.zeros(coarse_sums.shape, np.uint16)
@@ -382,10 +243,10 @@ def focus_volume(
             seen = np.minimum(seen, stretches.taken[done][stretches.region[rows]])
         scale = (np.float32(low), np.float32(step))
         if wide is not None:
-            plane = _plane_over(sweep.poses[k], few, height / few[0], sweep.focal_px)
+            plane = plane_over(sweep.poses[k], few, height / few[0], sweep.focal_px)
             given = (coarse_sums, coarse_weights, *wide, plane, *scale)
             in_stretches(_fast_splat, few[0], *given)
-        plane = _plane_over(sweep.poses[k], shape, factor, sweep.focal_px, first)
+        plane = plane_over(sweep.poses[k], shape, factor, sweep.focal_px, first)
         in_stretches(_fast_splat, past - first, sums, weights, found, seen, plane, *scale)
         better = (found > best) & (seen > 0)
         np.copyto(best, found, where=better)
@@ -401,7 +262,9 @@ def focus_volume(
     # half a depth of field blurs by one circle of confusion
     discs = np.arange(labels, dtype=np.float64) * (step / sweep.dof * 2 * sweep.c_px)
     curve = curve_shape(discs, sweep.airy_px)
-    return Volume(energy, low, step, factor, guide, noise.at(_mean(guide, 5)), curve, held, coarse)
+    return Volume(
+        energy, low, step, factor, guide, noise.at(mean_around(guide, 5)), curve, held, coarse
+    )
 
 
 class _Looking:
@@ -448,7 +311,7 @@ class _Looking:
         band = detail(picture)
         cv2.multiply(band, band, dst=band)
         energy = np.asarray(cv2.resize(band, size, interpolation=cv2.INTER_AREA), np.float32)
-        in_stretches(_fast_still, size[1], energy, _mean(thin, 3), self.noise.energy)
+        in_stretches(_fast_still, size[1], energy, mean_around(thin, 3), self.noise.energy)
         # what shrinking has gathered already counts
         window = (NUMBERS.window_px**2 - (1 - self.factor**-2) / 12) ** 0.5
         found = cv2.GaussianBlur(energy, (0, 0), window)
