@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from haltere.align.wander import measure_wander
+from haltere.align.wander import measure_shift, measure_wander
 
 FOCAL_PX = 8000.0
 ALL = np.ones(12, dtype=bool)
@@ -44,3 +44,20 @@ def test_frames_that_were_lost_do_not_count() -> None:
 
 def test_three_frames_tell_nothing() -> None:
     assert np.isnan(measure_wander(poses(1.0)[:3], ALL[:3], FOCAL_PX))
+
+
+@pytest.mark.parametrize("share", [1.0, 0.4, 0.0, -0.5])
+def test_the_share_of_shift_in_the_sway_is_told(share: float) -> None:
+    some = poses(10.0)
+    sway = some[:, 3:5].copy()
+    # a camera that goes to the right moves the picture to the left
+    some[:, :2] = -share * sway
+    some[:, 3:5] = (1.0 - share) * sway
+    told = measure_shift(some, 4.0 * np.tile(np.eye(6), (12, 1, 1)), ALL, FOCAL_PX)
+    assert told is not None
+    assert told.share == pytest.approx(share, abs=0.01)
+    assert told.error == pytest.approx(2.0 / np.sqrt((sway**2).sum()), rel=0.2)
+
+
+def test_three_frames_tell_no_share() -> None:
+    assert measure_shift(poses(1.0)[:3], np.zeros((3, 6, 6)), ALL[:3], FOCAL_PX) is None

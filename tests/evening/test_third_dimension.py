@@ -11,7 +11,7 @@ from haltere.evening import file_merge
 from haltere.evening.third_dimension import _at_ends, show_depth
 from haltere.frames import Decoder
 from haltere.merge import merge_sweep
-from tests.merge.made import DOF, two_depths
+from tests.merge.made import DOF, turned, two_depths
 
 
 @pytest.fixture(scope="module")
@@ -71,6 +71,35 @@ def test_what_makes_no_sense_is_refused(
 ) -> None:
     with pytest.raises(UsageError, match=words):
         show_depth(merged, tmp_path, **wrong)  # type: ignore[arg-type]
+
+
+@pytest.fixture(scope="module")
+def swapped(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Merge of a turned ring."""
+    place = tmp_path_factory.mktemp("swapped")
+    sweep, _ = two_depths(place)
+    with Decoder(1) as decoder, sweep.lumas:
+        file_merge(merge_sweep(turned(sweep), decoder, place / "out"), place / "out", ())
+    return place / "out"
+
+
+def test_where_near_and_far_may_be_swapped_no_view_in_depth_is_made(
+    swapped: Path, tmp_path: Path
+) -> None:
+    with pytest.raises(SweepError, match="near and far may be swapped"):
+        show_depth(swapped, tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_where_near_and_far_may_be_swapped_a_line_is_read_in_depths_of_field(
+    swapped: Path, tmp_path: Path
+) -> None:
+    deep = show_depth(swapped, tmp_path, line=((20.0, 50.0), (140.0, 50.0)))
+    assert (deep.stereo, deep.relief, deep.depth_unit) == (None, None, "dof")
+    assert deep.remark.count("ear and far may be swapped") == 1
+    assert deep.profile is not None and deep.profile.distance_mm is None
+    told = np.array([np.nan if d is None else d for d in deep.profile.depth])
+    assert np.nanmedian(told[80:]) == pytest.approx(5.0, abs=0.3)
 
 
 def test_a_folder_without_a_merge_is_told_so(tmp_path: Path) -> None:

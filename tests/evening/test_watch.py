@@ -19,6 +19,7 @@ from haltere.evening.watch_words import CAUTION
 from haltere.frames import Decoder
 from haltere.runs import Run, Splitting
 from haltere.runs.split import partings
+from haltere.sweeps.focusing import Focusing
 from tests.standins import StandInSweep, made_coverage, made_keepers, write_photo
 
 START = datetime(2031, 6, 14, 18, 4, 12)
@@ -33,6 +34,7 @@ class Scene:
         self.away = False
         self.kind = "sweep"
         self.complete: bool | None = False
+        self.remark = ""
         self.solved: list[tuple[str, ...]] = []
         self.fail: Exception | None = None
         self.begun: list[Callable[[], Any]] = []
@@ -105,6 +107,8 @@ class Scene:
         said = made_coverage(frames)
         if self.complete is not False:
             said = replace(said, complete=self.complete, gaps=())
+        if self.remark:
+            said = replace(said, focusing=Focusing("not-told", 3.0, None, self.remark))
         return StandInSweep(said, frames)
 
     def judge_burst(self, frames: Any, decoder: Any, capture: Any, **more: Any) -> Any:
@@ -378,6 +382,14 @@ def test_no_other_pass_is_called_for_when_all_is_there(scene: Scene) -> None:
     scene.run_of(6)
     (one,) = runs(scene.steps(3))
     assert one.line == "Sweep of 6 frames: complete."
+
+
+def test_a_complete_sweep_says_once_that_near_and_far_may_be_swapped(scene: Scene) -> None:
+    scene.complete = True
+    scene.remark = "Near and far may be swapped"
+    scene.run_of(6)
+    (one,) = runs(scene.steps(3))
+    assert one.line == "Sweep of 6 frames: complete. Near and far may be swapped."
 
 
 def test_a_burst_says_how_far_the_best_plane_lies_from_the_eye(scene: Scene) -> None:

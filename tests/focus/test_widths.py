@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
 from haltere.focus.blur import TABLE_PX, Blur, kept_power
 from haltere.focus.curves import Stack, curve_shape
 from haltere.focus.patches import SECTORS, Patches, window_for
-from haltere.focus.widths import NUMBERS, measure_airy, measure_depth_of_field
+from haltere.focus.widths import NUMBERS, Width, measure_airy, measure_depth_of_field
 
 C_PX = 1.1
 DOF = 0.002
@@ -54,7 +56,7 @@ def test_depth_of_field_is_told_whatever_the_texture(guess: float, falls: float)
     rng = np.random.default_rng(1)
     depth = rng.uniform(-0.016, 0.016, 120)
     told = patches(depth, rng, falls=falls)
-    dof = measure_depth_of_field(told, EVERY, depth, guess * DOF, C_PX)
+    dof = measure_depth_of_field(told, EVERY, depth, guess * DOF, C_PX).dof
     assert dof == pytest.approx(DOF, rel=0.02)
 
 
@@ -62,7 +64,7 @@ def test_surfaces_that_slant_within_a_patch_do_not_make_it_larger() -> None:
     rng = np.random.default_rng(2)
     depth = rng.uniform(-0.016, 0.016, 120)
     told = patches(depth, rng, slant_dof=1.0)
-    dof = measure_depth_of_field(told, EVERY, depth, DOF, C_PX)
+    dof = measure_depth_of_field(told, EVERY, depth, DOF, C_PX).dof
     assert dof == pytest.approx(DOF, rel=0.03)
 
 
@@ -70,7 +72,7 @@ def test_where_no_place_tells_the_rough_one_stays() -> None:
     rng = np.random.default_rng(3)
     depth = np.full(60, 0.05)
     told = patches(depth, rng)
-    assert measure_depth_of_field(told, EVERY, depth, 0.0017, C_PX) == 0.0017
+    assert measure_depth_of_field(told, EVERY, depth, 0.0017, C_PX) == Width(0.0017, math.inf, 0)
 
 
 @pytest.mark.parametrize("airy_px", [1.5, 4.5])

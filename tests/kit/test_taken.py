@@ -53,6 +53,14 @@ def test_the_pupil_distance_is_a_thin_lens_when_nobody_measured_it() -> None:
     assert capture(None, magnification=2.0).pupil_distance_mm is None
 
 
+def test_it_is_said_whether_somebody_measured_the_pupil_distance() -> None:
+    assert not capture(None, magnification=2.0, focal_mm=60.0).pupil_distance_measured
+    assert capture(None, magnification=2.0, pupil_distance_mm=95.0).pupil_distance_measured
+    kit = Kit(focal_mm=60.0, magnification=1.0, pupil_distance_mm=110.0)
+    assert capture(kit).pupil_distance_measured
+    assert not capture(kit, magnification=2.0).pupil_distance_measured
+
+
 @pytest.mark.parametrize(
     ("picture", "pitch"),
     [

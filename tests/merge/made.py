@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -13,6 +14,7 @@ from haltere.focus.curves import Peaks
 from haltere.frames import Frame, Shooting
 from haltere.kit.capture import Capture
 from haltere.sweeps.coverage import Coverage, Gap
+from haltere.sweeps.focusing import Focusing, without_scale
 from haltere.sweeps.sweep import Sweep
 
 FOCAL_PX = 3000.0
@@ -68,6 +70,13 @@ def sweep_of(
         Peaks(nothing, nothing, nothing, nothing, nothing),
         np.zeros((1, 1), bool),
     )
+
+
+def turned(sweep: Sweep) -> Sweep:
+    """The same sweep as one whose focus ring was turned: nothing in mm, near and far not told."""
+    focusing = Focusing("turned", 9.0, 2.0, "made")
+    coverage = replace(sweep.coverage, focusing=focusing, depth_of_field_mm=None)
+    return replace(sweep, capture=without_scale(sweep.capture, focusing), coverage=coverage)
 
 
 def blurred(picture: NDArray[np.float32], sigma_px: float) -> NDArray[np.float32]:

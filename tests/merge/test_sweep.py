@@ -14,7 +14,7 @@ from haltere.merge.brightness import light_gains
 from haltere.merge.sweep import _rounded
 from haltere.sweeps.choice import NOTHING_THERE, Choice, LeftFrame
 from haltere.sweeps.coverage import Gap, Plane
-from tests.merge.made import DOF, sweep_of, texture, two_depths
+from tests.merge.made import DOF, sweep_of, texture, turned, two_depths
 
 
 @pytest.fixture(scope="module")
@@ -101,6 +101,18 @@ def test_frames_of_one_colour_stay_that_colour(tmp_path, decoder):
     got = tifffile.imread(tmp_path / "out" / merge.picture) / 257.0
     assert np.abs(got - colour).max() < 0.02
     assert merge.depth_unit == "dof"
+
+
+def test_the_depth_of_a_turned_ring_is_in_depths_of_field_and_claims_no_near_and_far(
+    tmp_path, decoder, merged
+):
+    sweep, _ = two_depths(tmp_path)
+    with sweep.lumas:
+        merge = merge_sweep(turned(sweep), decoder, tmp_path / "out")
+    depth = tifffile.imread(tmp_path / "out" / merge.depth_map)
+    assert (merge.depth_unit, merge.depth_order) == ("dof", "unknown")
+    assert np.nanmedian(depth[:, 100:140]) == pytest.approx(5.0, abs=0.3)
+    assert merged[1].depth_order == "away"
 
 
 def test_spoiled_frames_are_left_out_and_gaps_are_pointed_at(tmp_path, decoder):

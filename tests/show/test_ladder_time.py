@@ -46,6 +46,20 @@ def sweep(positions: list[float | None], passes: int = 1, gaps: tuple[Gap, ...] 
     return Coverage("f0.jpg", 0.2, rule, 0.015, 0.002, "given", planes, cut, gaps, None, "made up")
 
 
+def test_a_pass_without_a_way_is_drawn_without_one() -> None:
+    one = sweep([0.0, 1.0, 2.0, 3.0])
+    words = {
+        way: [
+            m.words
+            for m in time_ladder(replace(one, passes=(Pass(way, one.passes[0].frames),)), 640).marks
+            if isinstance(m, Text)
+        ]
+        for way in ("toward", "unknown")
+    }
+    assert "toward you" in words["toward"]
+    assert not [text for text in words["unknown"] if "away" in text or "toward" in text]
+
+
 def signs(coverage: Coverage) -> list[Shape]:
     """Signs of planes: below the titles."""
     marks = time_ladder(coverage, 640).marks

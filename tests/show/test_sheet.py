@@ -6,13 +6,17 @@ import base64
 import io
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PIL import Image
 
 from haltere.frames import Decoder
+from haltere.runs.run import Pass, Run
 from haltere.show import Outing, make_sheet
 from haltere.show.outing import WorkedRun
+from haltere.sweeps.coverage import Coverage
+from haltere.sweeps.focusing import Focusing
 from tests.show.reader import read
 
 
@@ -130,3 +134,16 @@ def test_unknown_scale_and_unplaced_frames_are_drawn_in_depths_of_field(
     text = " ".join(read(drawn.html.read_text(encoding="utf-8")).text)
     assert "nothing sharp from 0.5 to 2.0 depths of field" in text
     assert "place not known" in text
+
+
+@pytest.mark.parametrize(("how", "way"), [("pushed", "away"), ("turned", "unknown")])
+def test_the_passes_of_a_turned_ring_have_no_way(how: Any, way: str) -> None:
+    names = ("a.jpg", "b.jpg", "c.jpg")
+    run = Run("run-01", "sweep", names, (Pass("away", names),), "made up")
+    said = Coverage(
+        "b.jpg", None, "", 0.015, None, "given", (), (), (), None, "made up",
+        focusing=Focusing(how, 9.0, 2.0, "made up"),
+    )  # fmt: skip
+    worked = WorkedRun(run).covered(said)
+    assert worked.gaps == said
+    assert [one.direction for one in worked.run.passes] == [way]

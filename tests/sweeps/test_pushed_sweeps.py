@@ -196,3 +196,17 @@ def test_said_gaps_are_true(sweeps: list[Pushed]) -> None:
 
 def test_hardly_ever_is_it_not_sure(sweeps: list[Pushed]) -> None:
     assert [s.seed for s in sweeps if s.said.complete is None] == []
+
+
+def test_no_push_is_taken_for_a_turned_ring(sweeps: list[Pushed]) -> None:
+    how = {s.seed: s.said.focusing.how for s in sweeps if s.said.focusing is not None}
+    assert sorted(how) == list(SEEDS)
+    assert set(how.values()) <= {"pushed", "not-told"}
+    assert list(how.values()).count("not-told") <= 1, how
+
+
+def test_by_the_law_of_growth_a_push_is_one_where_it_is_asked(sweeps: list[Pushed]) -> None:
+    ratios = [s.said.focusing.depth_of_field_ratio for s in sweeps if s.said.focusing is not None]
+    told = [ratio for ratio in ratios if ratio is not None]
+    assert len(told) < len(SEEDS) / 2
+    assert told == pytest.approx([1.0] * len(told), abs=0.2)

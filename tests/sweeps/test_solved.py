@@ -1,5 +1,6 @@
 """A rendered sweep is solved as its truth says (simulator, small pictures)."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -7,6 +8,8 @@ import pytest
 
 from haltere.errors import SweepError, UsageError
 from haltere.sweeps import Sweep, solve_sweep
+from haltere.sweeps.again import solved_bytes, sweep_again
+from haltere.sweeps.focusing import Focusing
 from tests.sweeps.conftest import taken
 
 
@@ -97,3 +100,14 @@ def test_each_frame_names_the_places_that_are_in_focus_in_it(
     between = sweep.trusted & (depth_dof > at_dof.min()) & (depth_dof < at_dof.max())
     left = between & ~in_gap & (holders == 0)
     assert left.sum() < 0.05 * between.sum()
+
+
+def test_a_turned_ring_that_is_brought_back_still_has_no_scale(solved, rendered, decoder):
+    sweep, truth = solved
+    focusing = Focusing("turned", 9.0, 2.0, "made")
+    data = solved_bytes(replace(sweep, coverage=replace(sweep.coverage, focusing=focusing)))
+    again = sweep_again(data, rendered[0], decoder, taken(truth, truth["magnification"]))
+    assert again is not None
+    again.close()
+    assert again.capture.magnification is None
+    assert not again.near_told and sweep.near_told

@@ -109,7 +109,9 @@ class Deep:
         Share of the picture at the very depth of the first or last plane: it may lie before or
         behind that, and is shown flat.
     stereo, relief, profile : Stereo, str, Profile, or None
-        None where it was not asked for.
+        None where it was not asked for, or near and far may be swapped.
+    remark : str
+        What else must be known of it; empty where there is nothing.
     """
 
     out: str
@@ -120,6 +122,13 @@ class Deep:
     stereo: Stereo | None
     relief: str | None
     profile: Profile | None
+    remark: str = ""
+
+
+_SWAPPED = (
+    "near and far may be swapped, since its frames do not grow as in a push: neither a pair nor a "
+    "relief is made"
+)
 
 
 def show_depth(
@@ -136,7 +145,8 @@ def show_depth(
 ) -> Deep:
     """Make a stereo pair, a lit relief and a depth profile of a merge.
 
-    Holds the picture at 8 bit and the depth map, both reduced to `longest_px`.
+    Of one whose near and far may be swapped only the profile is made.  Holds the picture at 8 bit
+    and the depth map, both reduced to `longest_px`.
 
     Parameters
     ----------
@@ -167,7 +177,8 @@ def show_depth(
     UsageError
         When an angle, a size or a line makes no sense.
     SweepError
-        When the folder holds no merge, or nothing of it has a known depth.
+        When the folder holds no merge, nothing of it has a known depth, or near and far may be
+        swapped and no line was given.
     WriteError
         When a file can't be written.
     """
@@ -177,6 +188,12 @@ def show_depth(
         raise UsageError(f"--longest {longest_px} makes no picture; give 100 to 20000 px")
     views, _ = read_views(folder)
     merge = merge_of(folder)
+    remark = ""
+    if merge.depth_order == "unknown":
+        if line is None:
+            raise SweepError(f"{folder}: {_SWAPPED}; --along still reads the depth along a line")
+        stereo = relief = False
+        remark = f"{_SWAPPED[0].upper()}{_SWAPPED[1:]}."
     x0, y0, x1, y1 = merge.crop_px
     whole = Box(0, 0, x1 - x0, y1 - y0)
     full = cast(Map, read_part(folder / merge.depth_map, whole))
@@ -192,7 +209,7 @@ def show_depth(
     done = 0
     if line is not None:
         confidence = cast(Map, read_part(folder / merge.confidence_map, whole))
-        profile = _profile(full, confidence, line, views, merge.depth_unit, out)
+        profile = _profile(full, confidence, line, views, merge, out)
         del confidence
         done += 1
         progress("showing depth", done, steps)
@@ -212,7 +229,8 @@ def show_depth(
         rgb, icc = seen(folder / picture, whole, (depth.shape[1], depth.shape[0]))
         pair = _stereo(rgb, icc, depth_px, known, merge.depth_unit, out, angle_deg, crossed=crossed)
         progress("showing depth", steps, steps)
-    return Deep(str(out), picture, merge.depth_unit, unknown, ends, pair, shaded_file, profile)
+    unit = merge.depth_unit
+    return Deep(str(out), picture, unit, unknown, ends, pair, shaded_file, profile, remark)
 
 
 def merge_of(folder: Path) -> Merge:
@@ -330,7 +348,7 @@ def _how(*, crossed: bool, parallax: float, sure: bool) -> str:
 
 
 def _profile(
-    depth: Map, confidence: Map, line: Line, views: Views, unit: Literal["mm", "dof"], out: Path
+    depth: Map, confidence: Map, line: Line, views: Views, merge: Merge, out: Path
 ) -> Profile:
     try:
         cut: Cut = cut_along(depth, confidence, *line)
@@ -340,7 +358,10 @@ def _profile(
     on_animal = None
     if views.mm_per_px is not None:
         on_animal = tuple(float(d * views.mm_per_px) for d in cut.distance_px)
-    file_away(out / "profile.png", draw_cut(cut, unit, views.mm_per_px))
+    ordered = merge.depth_order == "away"
+    file_away(
+        out / "profile.png", draw_cut(cut, merge.depth_unit, views.mm_per_px, ordered=ordered)
+    )
     return Profile(
         "profile.png",
         (*line[0], *line[1]),

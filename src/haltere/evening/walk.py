@@ -178,11 +178,11 @@ def work_run(
             frames, capture, out / run.id, subject=run.id, progress=progress, covered=known.append
         )
         file_merge(merge, out / run.id, ())
-        return replace(worked, gaps=known[0], merge=_within(merge, run.id))
+        return replace(worked.covered(known[0]), merge=_within(merge, run.id))
     except UsageError:
         raise  # a wrong call is wrong for every run
     except HaltereError as error:
-        return replace(worked, gaps=known[0] if known else None, failed=str(error))
+        return replace(worked.covered(known[0]) if known else worked, failed=str(error))
 
 
 def _expect(work: Work, frames: Sequence[Frame], told: Told) -> None:

@@ -328,7 +328,7 @@ class Watch:
             )
             if advance is None or sweep.lumas is not advance.lumas:  # more frames may come
                 sweep.close()
-            return replace(worked, gaps=sweep.coverage)
+            return worked.covered(sweep.coverage)
         except UsageError:
             raise
         except HaltereError as error:

@@ -103,7 +103,8 @@ def line_of(worked: WorkedRun, passes_before: int = 0) -> str:
 
 def _of_sweep(coverage: Coverage) -> str:
     if coverage.complete:
-        return "complete."
+        remark = "" if coverage.focusing is None else _sentence(coverage.focusing.text)
+        return f"complete. {remark}".rstrip()
     reason = _sentence(coverage.reason)
     if coverage.complete is None:
         return f"not sure. {reason}"

@@ -46,6 +46,9 @@ class WidthNumbers:
         How far a place may lie from where it was taken to lie.
     around : float
         Factor around the depth of field known so far within which a better one is sought.
+    groups : int
+        Groups of places that are left out in turn to see how sure the answer is; as many places are
+        needed to say so (common practice).
     airy : tuple of 2 floats
         Least and largest Airy disc that is tried, circles of confusion.
     strongest : float
@@ -63,6 +66,7 @@ class WidthNumbers:
     dear: float = 0.015
     off_dof: float = 1.0
     around: float = 1.4
+    groups: int = 8
     airy: tuple[float, float] = (0.35, 7.0)
     strongest: float = 80.0
 
@@ -78,9 +82,29 @@ _LEAST = 3e-4
 """Share left unexplained below which one place is no better than another."""
 
 
+@dataclass(frozen=True, slots=True)
+class Width:
+    """Depth of field told by the pictures.
+
+    Attributes
+    ----------
+    dof : float
+        Relative depth of field.
+    spread : float
+        One standard deviation of its logarithm by what the places say against each other; infinite
+        where too few tell.
+    places : int
+        Places that told; 0 where `dof` is what was given.
+    """
+
+    dof: float
+    spread: float
+    places: int
+
+
 def measure_depth_of_field(
     patches: Patches, taking: Mask, depth: Floats, dof: float, c_px: float
-) -> float:
+) -> Width:
     """Measure the depth of field of a sweep whose kit is unknown, from spectra of small patches.
 
     Of detail of one frequency a disc leaves a share that depends on nothing but its diameter:
@@ -102,9 +126,10 @@ def measure_depth_of_field(
 
     Returns
     -------
-    float
-        Relative depth of field; what was given where no place tells.
+    Width
+        Relative depth of field, and how sure it is; what was given where no place tells.
     """
+    nothing = Width(dof, float("inf"), 0)
     chosen = np.flatnonzero(
         (patches.frequencies * c_px >= NUMBERS.rings[0])
         & (patches.frequencies * c_px <= NUMBERS.rings[1])
@@ -114,11 +139,11 @@ def measure_depth_of_field(
     near = np.abs(along - depth) < NUMBERS.reach_dof * dof
     seen = np.isfinite(energy).all(-1) & near
     if len(chosen) < NUMBERS.fewest_rings or not seen.any():
-        return dof
+        return nothing
     energy[~seen] = np.nan
     told = np.flatnonzero(_tells(along - depth, seen, dof))
     if not len(told):
-        return dof
+        return nothing
     noise = np.percentile(np.nanmin(energy[:, told], axis=0), 3, axis=0)
     top = np.nanmax(energy[:, told], axis=0) - noise
     order = np.argsort(-np.median(top / noise, axis=1), kind="stable")
@@ -141,9 +166,19 @@ def measure_depth_of_field(
         if len(misfits) == NUMBERS.most:
             break
     if not misfits:
-        return dof
-    score = np.log(np.maximum(misfits, _LEAST)).mean(0)
-    return float(np.exp(_lowest(np.log(tries), score)))
+        return nothing
+    scores = np.log(np.maximum(misfits, _LEAST))
+    at = np.log(tries)
+    return Width(float(np.exp(_lowest(at, scores.mean(0)))), _spread(at, scores), len(scores))
+
+
+def _spread(at: Floats, scores: Floats) -> float:
+    """Spread of the lowest point, by leaving out one group of places at a time (jackknife)."""
+    if len(scores) < NUMBERS.groups:
+        return float("inf")
+    part = np.arange(len(scores)) % NUMBERS.groups
+    lowest = [_lowest(at, scores[part != k].mean(0)) for k in range(NUMBERS.groups)]
+    return float(np.std(lowest) * np.sqrt(NUMBERS.groups - 1))
 
 
 def _tells(away: Floats, seen: Mask, dof: float) -> Mask:

@@ -31,6 +31,9 @@ class Capture:
     f_number_factor : float or None
         Effective over marked f-number where a close-up lens, a converter or a measurement makes
         it another than 1 + m/p.
+    pupil_distance_measured : bool
+        Whether the pupil distance was given, or measured at this magnification; else it is the thin
+        lens's.
     """
 
     magnification: float | None
@@ -42,3 +45,4 @@ class Capture:
     pixel_pitch_mm: float | None
     scale_source: ScaleSource
     f_number_factor: float | None = None
+    pupil_distance_measured: bool = False

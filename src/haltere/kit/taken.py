@@ -70,6 +70,10 @@ def capture(
         magnification, source = own.magnification, "kit"
     focal_mm = _first(own.focal_mm, focal_mm)
     distance_mm = _first(pupil_distance_mm, own.pupil_distance_mm)
+    # the kit's was measured at the kit's magnification
+    measured = distance_mm is not None and (
+        pupil_distance_mm is not None or own.magnification in (None, magnification)
+    )
     factor = None
     if magnification is not None and _attached(own):
         of_kit = replace(own, focal_mm=focal_mm)
@@ -89,6 +93,7 @@ def capture(
         pixel_pitch_mm=_first(pixel_pitch_mm, _kit_pitch_mm(own, picture_px)),
         scale_source=source,
         f_number_factor=factor,
+        pupil_distance_measured=measured,
     )
 
 

@@ -59,6 +59,9 @@ class Merge:
     noise_map : str or None
         Small float32 TIFF over the picture: how much of one frame's noise averaging left, as
         variance; None in a merge by an older haltere.
+    depth_order : {"away", "unknown"}
+        Away: depth grows away from the camera. Unknown: the focus ring was turned, so that near and
+        far may be swapped.
     """
 
     picture: str
@@ -78,3 +81,4 @@ class Merge:
     seconds: float
     peak_mib: float
     noise_map: str | None = None
+    depth_order: Literal["away", "unknown"] = "away"

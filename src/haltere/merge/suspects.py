@@ -64,7 +64,7 @@ def list_suspicious(
     found = [
         *_moved(sweep, moved, stretches, step),
         *_gaps(sweep),
-        *_rims(ground, size_px),
+        *_rims(ground, size_px, behind=sweep.near_told),
         *_unseen(painted, crop),
         *_burnt(painted, small, known > 0, step),
         *_seams(sweep, small, ground, moved, step),
@@ -140,8 +140,8 @@ def _gaps(sweep: Sweep) -> list[Suspicious]:
     return out
 
 
-def _rims(ground: DepthMap, size_px: tuple[int, int]) -> list[Suspicious]:
-    """Rims that no frame shows sharp, since they lie behind the last plane."""
+def _rims(ground: DepthMap, size_px: tuple[int, int], *, behind: bool) -> list[Suspicious]:
+    """Rims that no frame shows sharp, since they lie behind the last plane, or beyond it."""
     if ground.rims is None:
         return []
     rows, cols = ground.rims.shape
@@ -152,7 +152,8 @@ def _rims(ground: DepthMap, size_px: tuple[int, int]) -> list[Suspicious]:
     # a long weak rim is seen as well as a short strong one
     weighed = [(float(ground.rims[part.rows, part.cols].sum()), part) for part in parts]
     weighed.sort(key=lambda one: (-one[0], one[1].box))
-    text = "soft here: it lies behind the last plane of focus, no frame shows it sharp"
+    where = "behind the last plane" if behind else "beyond the planes"
+    text = f"soft here: it lies {where} of focus, no frame shows it sharp"
     return [
         _said("gap", part, step, text)
         for weight, part in weighed[: PLACES.most]

@@ -269,4 +269,5 @@ def merge_sweep(
         seconds=time.monotonic() - begun,
         peak_mib=peak_mib(),
         noise_map=NOISE,
+        depth_order="away" if sweep.near_told else "unknown",
     )

@@ -16,7 +16,7 @@ LEFT, TOP, RIGHT, BOTTOM = 84.0, 64.0, 24.0, 64.0
 SURE = 0.5
 
 
-def draw_cut(cut: Cut, unit: str, mm_per_px: float | None) -> bytes:
+def draw_cut(cut: Cut, unit: str, mm_per_px: float | None, *, ordered: bool = True) -> bytes:
     """Draw the depth along a line, the camera above.
 
     Parameters
@@ -27,6 +27,8 @@ def draw_cut(cut: Cut, unit: str, mm_per_px: float | None) -> bytes:
         Of the depth.
     mm_per_px : float or None
         Size of a pixel on the animal; None leaves the distance in pixels.
+    ordered : bool
+        Whether depth grows away from the camera; else near and far may be swapped.
 
     Returns
     -------
@@ -34,14 +36,14 @@ def draw_cut(cut: Cut, unit: str, mm_per_px: float | None) -> bytes:
         A PNG file.
     """
     canvas = Canvas(WIDE, HIGH, DAY, 2)
-    for mark in _marks(cut, unit, mm_per_px):
+    for mark in _marks(cut, unit, mm_per_px, ordered=ordered):
         canvas.mark(mark)
     buffer = io.BytesIO()
     canvas.image.save(buffer, "PNG", compress_level=6)
     return buffer.getvalue()
 
 
-def _marks(cut: Cut, unit: str, mm_per_px: float | None) -> list[Mark]:
+def _marks(cut: Cut, unit: str, mm_per_px: float | None, *, ordered: bool) -> list[Mark]:
     known = np.isfinite(cut.depth)
     name = "mm" if unit == "mm" else "depths of field"
     distance = cut.distance_px * (mm_per_px or 1.0)
@@ -61,10 +63,11 @@ def _marks(cut: Cut, unit: str, mm_per_px: float | None) -> list[Mark]:
         return y0 + (y1 - y0) * (depth - low) / (high - low)
 
     share = 100 * float(known.mean())
+    camera = "the camera above" if ordered else "the camera above or below"
     head = f"Depth along the line, known over {share:.0f} % of it"
     marks: list[Mark] = [
         Text(LEFT, 30, head, 17, "ink"),
-        Text(LEFT, 50, f"depth in {name}, the camera above", 13, "soft"),
+        Text(LEFT, 50, f"depth in {name}, {camera}", 13, "soft"),
         Box(x0, y0, x1, y1, outline="line"),
     ]
     for begin, end in _stretches(~known):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from haltere.frames.frame import Frame, Skipped
 from haltere.keepers.verdict import Keepers
@@ -35,6 +35,19 @@ class WorkedRun:
     gaps: Coverage | None = None
     merge: Merge | None = None
     failed: str | None = None
+
+    def covered(self, gaps: Coverage) -> WorkedRun:
+        """Take up what was said of a sweep; a turned ring takes the way from its passes.
+
+        Parameters
+        ----------
+        gaps : Coverage
+            What was said.
+        """
+        run = self.run
+        if gaps.focusing is not None and gaps.focusing.how == "turned":
+            run = replace(run, passes=tuple(replace(p, direction="unknown") for p in run.passes))
+        return replace(self, run=run, gaps=gaps)
 
 
 @dataclass(frozen=True, slots=True)

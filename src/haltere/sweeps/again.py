@@ -17,6 +17,7 @@ from haltere.kit.capture import Capture
 from haltere.progress import Progress, silent
 from haltere.sweeps.advance import NUMBERS, Advance
 from haltere.sweeps.coverage import Coverage
+from haltere.sweeps.focusing import without_scale
 from haltere.sweeps.sweep import Sweep
 
 _GIVEN = {"frames", "capture", "lumas"}  # found again, not kept
@@ -112,7 +113,7 @@ def sweep_again(
                 return None
         return Sweep(
             frames=tuple(chosen),
-            capture=capture,
+            capture=without_scale(capture, coverage.focusing),
             lumas=begun.lumas,
             coverage=coverage,
             peaks=Peaks(**peaks),

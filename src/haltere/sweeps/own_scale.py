@@ -11,7 +11,7 @@ from haltere.align.pose import plane_depth, project
 from haltere.focus.curves import Stack, find_peaks
 from haltere.focus.depths import believed
 from haltere.focus.patches import gather, turns_of, window_for
-from haltere.focus.widths import NUMBERS, measure_depth_of_field
+from haltere.focus.widths import NUMBERS, Width, measure_depth_of_field
 from haltere.sweeps.smears import Pictures, witnesses
 
 Floats = NDArray[np.float64]
@@ -46,7 +46,7 @@ def own_depth_of_field(
     dof: float,
     c_px: float,
     airy_px: float,
-) -> float:
+) -> Width:
     """Depth of field of a registered sweep, from how fast its detail fades beside each plane.
 
     Reads each picture once and holds one at a time, with the spectra of some hundred places.
@@ -68,16 +68,16 @@ def own_depth_of_field(
 
     Returns
     -------
-    float
-        Relative depth of field; the rough one where too little is seen.
+    Width
+        Relative depth of field and how sure it is; the rough one where too little is seen.
     """
+    told = Width(dof, float("inf"), 0)
     for _ in range(_ROUNDS):
-        found = _measured(pictures, stack, gains, taking, dof, c_px, airy_px)
-        near = abs(np.log(found / dof)) < _NEAR
-        dof = found
-        if near:
+        before = told.dof
+        told = _measured(pictures, stack, gains, taking, before, c_px, airy_px)
+        if abs(np.log(told.dof / before)) < _NEAR:
             break
-    return dof
+    return told
 
 
 def _measured(
@@ -88,12 +88,12 @@ def _measured(
     dof: float,
     c_px: float,
     airy_px: float,
-) -> float:
+) -> Width:
     """Measure once, at places and over distances that the rough depth of field tells."""
     peaks = find_peaks(stack, taking, dof, c_px, airy_px)
     here, depth = witnesses(stack, peaks, believed(peaks), dof, _EACH)
     if not len(here):
-        return dof
+        return Width(dof, float("inf"), 0)
     focal = pictures.focal_px
     height, width = pictures.lumas.shape
     middle = np.array([(width - 1) / 2, (height - 1) / 2])

@@ -94,9 +94,6 @@ def say_coverage(
     distance = capture.pupil_distance_mm if capture.magnification is not None else None
     focusing = solved.focusing
     turned = focusing is not None and focusing.how == "turned"
-    if focusing is not None and turned:
-        # the growth of the picture tells no millimetres; its own depth of field is a unit still
-        distance, dof = None, dof * (focusing.depth_of_field_ratio or 1.0)
     along = solved.solution.poses[:, 2]
     spread = np.maximum(solved.solution.covariance[:, 2, 2], 0.0)
     stretch = SURE.stretch if distance is not None else SURE.stretch_measured
@@ -135,6 +132,8 @@ def say_coverage(
     passes = find_passes(names, along_dof, sigma_dof, times)
     at = {n: float(z) for n, z in zip(names, along_dof, strict=True) if np.isfinite(z)}
     steps = steps_of(passes, at)
+    if turned:
+        passes = tuple(replace(one, direction="unknown") for one in passes)
     planes = [
         plane
         if (step := steps.get(plane.frame)) is None

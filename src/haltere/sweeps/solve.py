@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from haltere.align.lumas import Lumas
 from haltere.align.run import Chain, chain_run, choose_pairs, seen_from
 from haltere.align.solve import Solution, make_grid, solve_poses
-from haltere.align.wander import measure_wander
+from haltere.align.wander import measure_shift, measure_wander
 from haltere.errors import FrameError, SweepError, UsageError
-from haltere.focus.curves import find_peaks, focus_stack
+from haltere.focus.curves import Stack, find_peaks, focus_stack
 from haltere.focus.depths import believed, cell_depths, estimate_depth_of_field
 from haltere.focus.run_optics import RunOptics, run_optics
 from haltere.focus.widths import measure_airy
@@ -27,7 +27,8 @@ from haltere.sweeps.choice import NUMBERS as CHOICE
 from haltere.sweeps.choice import check_overlap
 from haltere.sweeps.faults import NUMBERS as FAULTS
 from haltere.sweeps.faults import find_faults
-from haltere.sweeps.focusing import Focusing, stood_still, tell_focusing
+from haltere.sweeps.focusing import Focusing, stood_still, tell_focusing, without_scale
+from haltere.sweeps.growing import measure_growth
 from haltere.sweeps.own_scale import own_depth_of_field
 from haltere.sweeps.say import say_coverage
 from haltere.sweeps.smears import Pictures
@@ -181,7 +182,14 @@ def _solve(
         raise SweepError(msg)
     optics = run_optics(capture, reading.scale, float(np.hypot(*lumas.shape)))
     solved = _bring_together(lumas, chain, middle, optics, reading.scale, progress)
-    solved = replace(solved, focusing=_focusing(solved, lumas, optics, reading.scale))
+    focusing = _focusing(solved, lumas, optics, capture, reading.scale)
+    if focusing.how == "turned":
+        # what was given of the scale is belied: as with nothing known
+        own, chain, solution = replace(optics, dof=None), solved.chain, solved.solution
+        dof = solved.dof * (focusing.depth_of_field_ratio or 1.0)
+        solved = _look_at(lumas, chain, solution, solved.stack, dof, own, reading.scale)
+    solved = replace(solved, focusing=focusing)
+    capture = without_scale(capture, focusing)
     return Sweep(
         frames=kept,
         capture=capture,
@@ -201,21 +209,16 @@ def _solve(
     )
 
 
-def _focusing(solved: Solved, lumas: Lumas, optics: RunOptics, scale: float) -> Focusing:
-    """Whether the camera was pushed; costs something only where it stood still."""
-    poses, found = solved.solution.poses, solved.usable
-    wander_px, longer_px = measure_wander(poses, found, optics.focal_px), float(max(lumas.shape))
-    ratio = None
-    if optics.dof is not None and stood_still(wander_px, longer_px):
-        pictures = Pictures(lumas, poses, optics.focal_px, scale)
-        stack, gains = solved.stack, solved.chain.gains
-        c_px, airy_px = optics.c_px, optics.airy_px
-        # not from the one of the magnification: where that is far off, no place is measured
-        rough = estimate_depth_of_field(stack, found, c_px, airy_px, optics.likely)
-        rough /= NUMBERS.widening
-        own = own_depth_of_field(pictures, stack, gains, found, rough, c_px, airy_px)
-        ratio = own / solved.dof
-    return tell_focusing(wander_px / scale, longer_px / scale, ratio)
+def _focusing(
+    solved: Solved, lumas: Lumas, optics: RunOptics, capture: Capture, scale: float
+) -> Focusing:
+    """Whether the camera was pushed."""
+    solution, found = solved.solution, solved.usable
+    wander_px = measure_wander(solution.poses, found, optics.focal_px)
+    shift = measure_shift(solution.poses, solution.covariance, found, optics.focal_px)
+    still = stood_still(wander_px, max(lumas.shape))
+    growth = measure_growth(solved, lumas, optics, capture, scale, NUMBERS.widening, still=still)
+    return tell_focusing(wander_px / scale, max(lumas.shape) / scale, growth, shift)
 
 
 def _middle_frame(chain: Chain) -> int:
@@ -271,12 +274,26 @@ def _bring_together(
     assert solution is not None
     assert dof is not None
     stack = focus_stack(lumas, poses, chain.gains, optics.focal_px, progress)
+    return _look_at(lumas, chain, solution, stack, dof, optics, scale)
+
+
+def _look_at(
+    lumas: Lumas,
+    chain: Chain,
+    solution: Solution,
+    stack: Stack,
+    dof: float,
+    optics: RunOptics,
+    scale: float,
+) -> Solved:
+    """Tell peaks and faults; and the depth of field, from about `dof`, where it is not known."""
+    taking = chain.found & (chain.gains < FAULTS.dark_gain)
     airy_px = optics.airy_px
-    pictures = Pictures(lumas, poses, optics.focal_px, scale)
+    pictures = Pictures(lumas, solution.poses, optics.focal_px, scale)
     if optics.dof is None:
         dof = own_depth_of_field(
             pictures, stack, chain.gains, taking, dof, optics.c_px, optics.airy_px
-        )
+        ).dof
         airy_px = measure_airy(stack, taking, dof, optics.c_px)
     peaks = find_peaks(stack, taking, dof, optics.c_px, airy_px)
     trusted = believed(peaks)
@@ -289,7 +306,7 @@ def _bring_together(
             # a smeared frame has lost detail as if it lay farther off
             dof = own_depth_of_field(
                 pictures, stack, chain.gains, usable, dof, optics.c_px, airy_px
-            )
+            ).dof
         peaks = find_peaks(stack, usable, dof, optics.c_px, airy_px)
         trusted = believed(peaks)
     return Solved(chain, solution, stack, peaks, trusted, dof, tuple(faults), kept)

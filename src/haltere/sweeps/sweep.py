@@ -64,6 +64,12 @@ class Sweep:
     peaks: Peaks
     trusted: NDArray[np.bool_]
 
+    @property
+    def near_told(self) -> bool:
+        """Whether it is told which end of the sweep is near; a turned ring leaves that open."""
+        focusing = self.coverage.focusing
+        return focusing is None or focusing.how != "turned"
+
     def close(self) -> None:
         """Remove the analysis pictures; everything else stays."""
         self.lumas.close()

@@ -2481,20 +2481,24 @@ export interface components {
          *     Attributes
          *     ----------
          *     how : {"pushed", "turned", "not-told"}
-         *         Pushed: the view sways as a hand does. Turned: it does not, and the picture grows by
-         *         another law than that of a push at the magnification given. Not told: it does not sway,
-         *         and nothing tells a rail from a ring.
+         *         Pushed: the view sways as a hand does, and the picture grows as in a push. Turned: it grows
+         *         by another law than that of a push at the magnification given. Not told: nothing tells a
+         *         push from a turned ring.
          *     wander_px : float or None
          *         Sideways wander, full-size pixels; None with too few frames.
          *     depth_of_field_ratio : float or None
          *         Depth of field measured from the pictures over that of the magnification; 1 for a push.
-         *         None where the magnification is unknown or it was not asked, since the view sways.
+         *         None where the magnification is unknown or too few places tell.
          *     text : str
          *         One sentence; empty for a push.
+         *     depth_of_field_ratio_uncertainty : float or None
+         *         One standard deviation of the ratio; None without one.
          */
         Focusing: {
             /** Depth Of Field Ratio */
             depth_of_field_ratio: number | null;
+            /** Depth Of Field Ratio Uncertainty */
+            depth_of_field_ratio_uncertainty?: number | null;
             /**
              * How
              * @enum {string}
@@ -3419,6 +3423,9 @@ export interface components {
          *     noise_map : str or None
          *         Small float32 TIFF over the picture: how much of one frame's noise averaging left, as
          *         variance; None in a merge by an older haltere.
+         *     depth_order : {"away", "unknown"}
+         *         Away: depth grows away from the camera. Unknown: the focus ring was turned, so that near and
+         *         far may be swapped.
          */
         Merge: {
             /** Confidence Map */
@@ -3432,6 +3439,12 @@ export interface components {
             ];
             /** Depth Map */
             depth_map: string;
+            /**
+             * Depth Order
+             * @default away
+             * @enum {string}
+             */
+            depth_order: "away" | "unknown";
             /**
              * Depth Unit
              * @enum {string}

@@ -27,6 +27,10 @@ describe("a sweep", () => {
     expect([sweep.near, sweep.far, sweep.unit]).toEqual([-0.1, 0.6, "mm"]);
     expect(sweep.holes[0]?.words).toContain("nothing sharp");
   });
+  it("tells near from far unless the focus ring was turned", () => {
+    const turned = { ...told, gaps: { ...told.gaps!, focusing: { how: "turned" } } } as unknown as RunSaid;
+    expect([sweepOf(told)!.ordered, sweepOf(turned)!.ordered]).toEqual([true, false]);
+  });
   it("that was not solved is none", () => {
     expect(sweepOf({ ...told, gaps: null })).toBeNull();
   });

@@ -16,6 +16,8 @@ export interface Sweep {
   holes: { near: number; far: number; gap: Schemas["Gap"]; words: string }[];
   near: number;
   far: number;
+  /** whether it is told which end is near; a turned ring leaves that open */
+  ordered: boolean;
 }
 
 /** Puts planes in order of time and in millimetres where all of them have some. */
@@ -57,6 +59,7 @@ export function sweepOf(told: RunSaid): Sweep | null {
     holes,
     near: all.length ? Math.min(...all) : -1,
     far: all.length ? Math.max(...all) : 1,
+    ordered: gaps.focusing?.how !== "turned",
   };
 }
 

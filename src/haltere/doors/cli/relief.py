@@ -87,8 +87,10 @@ def relief(
     if deep.profile is not None:
         share = 100 * deep.profile.known_share
         saying.say(f"{deep.profile.picture}: the depth is known along {share:.0f} % of the line.")
+    if deep.remark:
+        saying.say(deep.remark)
     saying.say(f"No depth is known over {100 * deep.unknown_share:.0f} % of the picture.")
-    if deep.end_share > 0.01:
+    if deep.end_share > 0.01 and deep.stereo is not None:
         saying.say(
             f"{100 * deep.end_share:.0f} % lies at the first or last plane or beyond it, and is "
             "shown flat."

@@ -116,6 +116,11 @@ def say_merge(merge: Merge, out: str) -> None:
         say(f"  look at {_box(spot.box_px)}: {spot.text}")
     for left in merge.left_out:
         say(f"  not merged: {left.frame}: {left.why}")
+    if merge.depth_order == "unknown":
+        say(
+            "Its frames do not grow as in a push: its depth map is in depths of field, and near "
+            "and far may be swapped."
+        )
     say(f"The picture and its maps are in {out}.")
 
 
