@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from haltere.merge.depth import _middle, depth_map, without_specks
 from haltere.merge.noise import measure_noise
 from haltere.merge.taken import Stretches
-from haltere.merge.volume import Volume, focus_volume
+from haltere.merge.volume import Volume, changed_rows, focus_volume
 from tests.merge.made import two_depths
 
 
@@ -56,7 +56,13 @@ def test_rows_looked_at_again_are_as_if_all_had_been(tmp_path):
         whole = focus_volume(sweep, used, noise, stretches=stretches)
         before = focus_volume(sweep, used, noise)
         assert not np.array_equal(before.energy, whole.energy), "the part is looked at otherwise"
+        first = depth_map(before, sweep.dof, 1.0)
         again = focus_volume(sweep, used, noise, stretches=stretches, before=before)
+    told = depth_map(again, sweep.dof, 1.0, first, changed_rows(stretches))
+    wanted = depth_map(whole, sweep.dof, 1.0)
+    assert not np.array_equal(first.quiet, wanted.quiet)
+    for name in ("depth", "known", "confidence", "quiet"):
+        np.testing.assert_array_equal(getattr(told, name), getattr(wanted, name))
     for name in ("energy", "weight", "guide", "noise"):
         np.testing.assert_array_equal(getattr(again, name), getattr(whole, name), name)
 

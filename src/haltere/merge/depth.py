@@ -42,6 +42,8 @@ class DepthMap:
         Analysis pixels per place.
     rims : ndarray of float32, shape (h, w), optional
         Coarse detail of what lies behind the last plane and is soft, see `Rims.soft`.
+    quiet : ndarray of float32, shape (H, W), optional
+        Energy that is there at any depth.
     """
 
     depth: Map
@@ -50,6 +52,7 @@ class DepthMap:
     away_px: Map
     factor: float
     rims: Map | None = None
+    quiet: Map | None = None
 
 
 def _middle(values: NDArray[np.float32], count: int) -> float:
@@ -277,7 +280,13 @@ def _rims(
     return rims_beyond(volume.coarse, label, height, known, volume.step / dof, blur_px)
 
 
-def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
+def depth_map(
+    volume: Volume,
+    dof: float,
+    blur_px: float,
+    before: DepthMap | None = None,
+    changed: tuple[int, int] | None = None,
+) -> DepthMap:
     """Choose a depth for every place so that neighbours agree.
 
     Parameters
@@ -288,6 +297,10 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
         Relative depth of field.
     blur_px : float
         Radius of the blur of one depth of field of defocus, in places of the volume.
+    before : DepthMap, optional
+        Depth from a volume that is the same but for some rows.
+    changed : tuple of int, optional
+        These rows, the first and the one past the last.
 
     Returns
     -------
@@ -298,10 +311,14 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
     rows, cols, labels = energy.shape
     # away from its peak a curve is level: glow of blurred things, and what compression leaves
     quiet = np.empty((rows, cols), np.float32)
+    first, past = 0, rows
+    if before is not None and before.quiet is not None and changed is not None:
+        quiet[:], (first, past) = before.quiet, changed
     at = np.arange(_FINE * (2 * _SPAN + labels) + 1) / _FINE
     fine = np.interp(at, np.arange(labels), volume.curve).astype(np.float32)
-    given = (volume.weight, fine, NUMBERS.most_own, NUMBERS.beside_labels)
-    in_stretches(_fast_quiet, rows, energy, *given, quiet)
+    new = slice(first, past)
+    given = (energy[new], volume.weight[new], fine, NUMBERS.most_own, NUMBERS.beside_labels)
+    in_stretches(_fast_quiet, past - first, *given, quiet[new])
     noise = volume.noise + quiet
     cost = np.empty(energy.shape, np.uint8)
     in_stretches(_fast_costs, rows, energy, noise, NUMBERS.floor, _TOP, cost)
@@ -354,4 +371,5 @@ def depth_map(volume: Volume, dof: float, blur_px: float) -> DepthMap:
         away,
         volume.factor,
         behind.soft,
+        quiet,
     )

@@ -16,7 +16,7 @@ from haltere.merge.moved import Moved, find_moved
 from haltere.merge.noise import measure_noise
 from haltere.merge.stretches import choose_stretches
 from haltere.merge.taken import Stretches
-from haltere.merge.volume import focus_volume
+from haltere.merge.volume import changed_rows, focus_volume
 from haltere.progress import Progress, silent
 from haltere.sweeps.choice import NOTHING_THERE
 from haltere.sweeps.sweep import Sweep
@@ -100,7 +100,8 @@ def prepare(
     if stretches.moved:
         again = (stretches, volume)
         volume = focus_volume(sweep, used, noise, progress, *again, longest_px=longest_px)
-        ground = depth_map(volume, sweep.dof, sweep.c_px / volume.factor)
+        told = (sweep.dof, sweep.c_px / volume.factor)
+        ground = depth_map(volume, *told, ground, changed_rows(stretches))
     return Prepared(tuple(used), tuple(left), gains, ground, moved, stretches)
 
 

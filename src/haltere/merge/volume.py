@@ -164,6 +164,23 @@ _fast_splat = compiled(_splat)
 _fast_settle = compiled(_settle)
 
 
+def changed_rows(stretches: Stretches) -> tuple[int, int]:
+    """Tell the first of the rows with a part that moved, and the one past the last.
+
+    Parameters
+    ----------
+    stretches : Stretches
+        Frames for parts that moved; there is one at least.
+
+    Returns
+    -------
+    tuple of int
+        Rows of the depth map.
+    """
+    changed = np.flatnonzero((stretches.region > 0).any(1))
+    return int(changed[0]), int(changed[-1]) + 1
+
+
 def _span(
     sweep: Sweep, used: list[int], shape: tuple[int, int], factor: float
 ) -> tuple[float, float]:
@@ -223,8 +240,7 @@ def focus_volume(
     labels = max(int(np.ceil((high - low) / step)) + 1, 3)
     first, past = 0, shape[0]
     if before is not None and stretches is not None:
-        changed = np.flatnonzero((stretches.region > 0).any(1))
-        first, past = int(changed[0]), int(changed[-1]) + 1
+        first, past = changed_rows(stretches)
     rows = slice(first, past)
     # labels first: a frame adds to few of them, and to all places
     sums = np.zeros((labels, past - first, shape[1]), np.float32)
