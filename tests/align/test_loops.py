@@ -7,15 +7,22 @@ import subprocess
 import sys
 from pathlib import Path
 
+import cv2
+import numpy as np
+
+from haltere.align.loops import cell_motion
+from haltere.align.warped import seen_columns
+
 _SUMS = """
 import numpy as np
 from haltere.align.loops import cell_motion, similarity_sums
 draw = np.random.default_rng(5)
 one, other = draw.normal(0.0, 5.0, (2, 96, 131)).astype(np.float32)
 light, shade = draw.uniform(0.0, 30.0, (2, 96, 131)).astype(np.float32)
-seen = np.ones((96, 131), np.float32)
-told = [*similarity_sums(one, other, seen, light, shade, 3.0)]
-told.append(cell_motion(one, seen, other, seen, 6, 8, 16))
+told = [*similarity_sums(one, other, np.ones_like(one), light, shade, 3.0)]
+told.append(np.empty((6, 8, 6), np.float32))
+whole = np.tile(np.array([0, 131], np.int32), (96, 1))
+cell_motion(one, whole, other, whole, 16, told[-1])
 print(b"".join(part.tobytes() for part in told).hex())
 """
 
@@ -29,3 +36,45 @@ def test_loops_just_compiled_give_the_same_bits_as_loops_read_from_the_disk(tmp_
     )
     assert any(tmp_path.rglob("*.nbi"))
     assert first == later
+
+
+def test_cells_move_as_plain_sums_over_their_pixels_say() -> None:
+    draw = np.random.default_rng(3)
+    one, other = draw.normal(0.0, 5.0, (2, 70, 90)).astype(np.float32)
+    seen = np.sort(draw.integers(0, 91, (2, 70, 2)).astype(np.int32), axis=2)
+    told = np.empty((4, 5, 6), np.float32)
+
+    cell_motion(one, seen[0], other, seen[1], 16, told)
+
+    mean = (one.astype(np.float64) + other) / 2
+    across, down = (
+        cv2.Sobel(mean, cv2.CV_64F, x, y, scale=0.125, borderType=cv2.BORDER_REFLECT_101)
+        for x, y in ((1, 0), (0, 1))
+    )
+    change, columns = other.astype(np.float64) - one, np.arange(90)
+    both = np.ones((70, 90))
+    for first, past in (seen[0].T, seen[1].T):
+        both *= (columns >= first[:, None]) & (columns < past[:, None])
+    parts = (across**2, down**2, across * down, across * change, down * change, both)
+    for k, part in enumerate(parts):
+        cells = (part * both)[:64, :80].reshape(4, 16, 5, 16).mean((1, 3))
+        np.testing.assert_allclose(told[..., k], cells, atol=2e-5)
+
+
+def test_a_row_saw_the_pixels_whose_nearest_one_lies_in_the_frame() -> None:
+    draw = np.random.default_rng(8)
+    for _ in range(20):
+        matrix = np.eye(3) + draw.normal(0.0, 1.0, (3, 3)) * [[0.1], [0.1], [2e-4]]
+        matrix[:2, 2] = draw.uniform(-60.0, 60.0, 2)
+        matrix[2, 2] = 1.0
+        inside = np.zeros((70, 90), np.uint8)
+        inside[3:-3, 3:-3] = 1
+        flags = cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
+        mask = cv2.warpPerspective(inside, matrix, (90, 70), flags=flags)
+
+        first, past = seen_columns(matrix, (70, 90), 3).T
+
+        columns = np.arange(90)
+        said = (columns >= first[:, None]) & (columns < past[:, None])
+        # a pixel in the middle between two may go to either
+        assert (said != (mask > 0)).sum() <= 3

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from haltere.align.bands import Picture
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
 
 _FAST = {"reassoc", "contract", "nsz"}
 """Sums may be taken in another order, so that several are taken at once; NaN stays NaN."""
@@ -19,14 +20,11 @@ _FAST = {"reassoc", "contract", "nsz"}
 # in line: called, one compiled by itself stands in for it in the process that compiles both, and
 # this caller's own in later ones, and the two add up in another order
 @njit(cache=True, nogil=True, fastmath=_FAST, forceinline=True)  # type: ignore[misc, unused-ignore]
-def _gradient(mean: Any, y: Any, across: Any, down: Any) -> None:
+def _gradient(above: Any, here: Any, below: Any, across: Any, down: Any) -> None:
     """Gradient of one line by Sobel's operator (1968, from memory), mirrored at the edges."""
-    h, w = mean.shape
+    w = len(here)
     eighth = np.float32(0.125)
     two = np.float32(2.0)
-    above = mean[y - 1] if y > 0 else mean[1]
-    below = mean[y + 1] if y < h - 1 else mean[h - 2]
-    here = mean[y]
     for x in range(1, w - 1):
         across[x] = eighth * (
             (above[x + 1] - above[x - 1])
@@ -43,135 +41,99 @@ def _gradient(mean: Any, y: Any, across: Any, down: Any) -> None:
     down[w - 1] = np.float32(0.25) * (below[w - 1] - above[w - 1] + below[w - 2] - above[w - 2])
 
 
+@njit(cache=True, nogil=True, fastmath=_FAST, forceinline=True)  # type: ignore[misc, unused-ignore]
+def _add_products(of: Any, left: Any, right: Any, sums: Any) -> None:
+    """Add to each column of `sums` the products of one line's gradients and change."""
+    # few arrays a loop: with more of them the compiler gives up to see that none overlaps
+    # another, and adds up pixel by pixel
+    across, down, change = of[0, left:right], of[1, left:right], of[2, left:right]
+    count = max(right - left, 0)
+    xx, yy = sums[0, left:right], sums[1, left:right]
+    for x in range(count):
+        xx[x] += across[x] * across[x]
+        yy[x] += down[x] * down[x]
+    xy, xt = sums[2, left:right], sums[3, left:right]
+    for x in range(count):
+        xy[x] += across[x] * down[x]
+        xt[x] += across[x] * change[x]
+    yt = sums[4, left:right]
+    for x in range(count):
+        yt[x] += down[x] * change[x]
+
+
+@njit(cache=True, nogil=True, fastmath=_FAST, forceinline=True)  # type: ignore[misc, unused-ignore]
+def _mean_gradient(first: Any, second: Any, y: Any, smooth: Any, drop: Any, of: Any) -> None:
+    """Sobel's gradient of the mean of two pictures along one line, and their difference."""
+    h, w = first.shape
+    above, below = y - 1 if y > 0 else 1, y + 1 if y < h - 1 else h - 2
+    one0, one1, one2 = first[above], first[y], first[below]
+    other0, other1, other2 = second[above], second[y], second[below]
+    sixteenth, two = np.float32(0.0625), np.float32(2.0)
+    for x in range(w):
+        smooth[x] = (one0[x] + other0[x]) + (one2[x] + other2[x]) + two * (one1[x] + other1[x])
+    for x in range(w):
+        drop[x] = (one2[x] + other2[x]) - (one0[x] + other0[x])
+    across, down, change = of[0], of[1], of[2]
+    for x in range(1, w - 1):
+        across[x] = sixteenth * (smooth[x + 1] - smooth[x - 1])
+        down[x] = sixteenth * (drop[x - 1] + two * drop[x] + drop[x + 1])
+    across[0] = across[w - 1] = 0.0
+    down[0] = np.float32(0.125) * (drop[0] + drop[1])
+    down[w - 1] = np.float32(0.125) * (drop[w - 1] + drop[w - 2])
+    for x in range(w):
+        change[x] = other1[x] - one1[x]
+
+
 @njit(cache=True, nogil=True, fastmath=_FAST)  # type: ignore[misc, unused-ignore]
 def cell_motion(
     first: Picture,
-    first_seen: Picture,
+    first_seen: Ints,
     second: Picture,
-    second_seen: Picture,
-    rows: int,
-    cols: int,
+    second_seen: Ints,
     cell: int,
-) -> Floats:
+    out: Picture,
+) -> None:
     """Sum up, over every cell, how its content differs between two frames.
 
     Parameters
     ----------
     first : ndarray of float32, shape (H, W)
         One band-passed frame.
-    first_seen : ndarray of float32, shape (H, W)
-        1 where that frame saw something, else 0.
-    second, second_seen : ndarray of float32, shape (H, W)
+    first_seen : ndarray of int32, shape (H, 2)
+        First column of each row that that frame saw, and the one past the last.
+    second, second_seen : ndarray
         The other, in the same view.
-    rows, cols : int
-        Cells.
     cell : int
         Side of a cell, pixels.
-
-    Returns
-    -------
-    ndarray of float64, shape (rows * cols, 6)
-        Means of gx gx, gy gy, gx gy, gx change, gy change, and the share both saw.
+    out : ndarray of float32, shape (R, C, 6)
+        Filled with means of gx gx, gy gy, gx gy, gx change, gy change, and the share both saw.
     """
     w = first.shape[1]
-    mean = np.float32(0.5) * (first + second)
-    across, down = np.empty(w, np.float32), np.empty(w, np.float32)
-    sums = np.empty((6, w), np.float32)
-    out = np.zeros((rows * cols, 6))
-    share = 1.0 / (cell * cell)
+    rows, cols = out.shape[:2]
+    smooth, drop = np.empty(w, np.float32), np.empty(w, np.float32)
+    of, sums = np.empty((3, w), np.float32), np.empty((5, w), np.float32)
+    both = np.empty(cols, np.int64)
+    share = np.float32(1.0 / (cell * cell))
     for row in range(rows):
         sums[:] = 0.0
-        xx, yy, xy, xt, yt, both = sums[0], sums[1], sums[2], sums[3], sums[4], sums[5]
+        both[:] = 0
         for y in range(row * cell, (row + 1) * cell):
-            _gradient(mean, y, across, down)
-            one, other = first[y], second[y]
-            one_seen, other_seen = first_seen[y], second_seen[y]
-            for x in range(cols * cell):
-                seen = one_seen[x] * other_seen[x]
-                gx, gy = across[x] * seen, down[x] * seen
-                change = (other[x] - one[x]) * seen
-                xx[x] += gx * gx
-                yy[x] += gy * gy
-                xy[x] += gx * gy
-                xt[x] += gx * change
-                yt[x] += gy * change
-                both[x] += seen
+            left = max(first_seen[y, 0], second_seen[y, 0])
+            right = min(first_seen[y, 1], second_seen[y, 1], cols * cell)
+            if left >= right:
+                continue
+            _mean_gradient(first, second, y, smooth, drop, of)
+            _add_products(of, left, right, sums)
+            for column in range(cols):
+                start = column * cell
+                both[column] += max(min(right, start + cell) - max(left, start), 0)
         for column in range(cols):
-            for k in range(6):
-                total = 0.0
+            for k in range(5):
+                total = np.float32(0.0)
                 for x in range(column * cell, (column + 1) * cell):
                     total += sums[k, x]
-                out[row * cols + column, k] = share * total
-    return out
-
-
-@njit(cache=True, nogil=True)  # type: ignore[misc, unused-ignore]
-def ballot(
-    motion: Floats,
-    expected: Floats,
-    near: Floats,
-    first: Floats,
-    second: Floats,
-    noise: float,
-    robust_px: float,
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """Let the cells of a pair vote on how the two poses should change.
-
-    Parameters
-    ----------
-    motion : ndarray of float64, shape (N, 6)
-        From `cell_motion`.
-    expected : ndarray of float64, shape (N, 2)
-        Motion that the poses still leave, for the depth the cell is believed to have.
-    near : ndarray of float64, shape (N,)
-        How much the cell is in focus in both.
-    first, second : ndarray of float64, shape (N, 2, 6)
-        How its place moves with either pose.
-    noise : float
-        Gradient that is there without content.
-    robust_px : float
-        Miss at which a vote falls to a quarter.
-
-    Returns
-    -------
-    normal : ndarray of float64, shape (12, 12)
-        Normal matrix over both poses.
-    right : ndarray of float64, shape (12,)
-        Its right side.
-    weight, miss : ndarray of float64, shape (N,)
-        How much each cell counts, and by how much the poses miss it.
-    """
-    count = motion.shape[0]
-    weight, miss = np.empty(count), np.empty(count)
-    normal, right = np.zeros((12, 12)), np.zeros(12)
-    j, t = np.empty((2, 12)), np.empty((2, 12))
-    for n in range(count):
-        xx, yy, xy = motion[n, 0], motion[n, 1], motion[n, 2]
-        trace = xx + yy
-        lift = 0.02 * trace + noise
-        a, b = xx + lift, yy + lift
-        # content seen at x in one is seen at x + d in the other: tensor d = mismatch
-        u = -motion[n, 3] - (xx * expected[n, 0] + xy * expected[n, 1])
-        v = -motion[n, 4] - (xy * expected[n, 0] + yy * expected[n, 1])
-        det = a * b - xy * xy
-        miss[n] = np.hypot((b * u - xy * v) / det, (a * v - xy * u) / det)
-        trust = near[n] * trace / (trace + 4 * noise) if motion[n, 5] > 0.9 else 0.0
-        robust = (1 + (miss[n] / robust_px) ** 2) ** 2
-        vote = trust / np.sqrt(max(trace, 1e-9)) / robust
-        weight[n] = vote
-        if vote == 0.0:
-            continue
-        for k in range(6):
-            j[0, k], j[1, k] = -first[n, 0, k], -first[n, 1, k]
-            j[0, k + 6], j[1, k + 6] = second[n, 0, k], second[n, 1, k]
-        for k in range(12):
-            t[0, k] = vote * (xx * j[0, k] + xy * j[1, k])
-            t[1, k] = vote * (xy * j[0, k] + yy * j[1, k])
-            right[k] += vote * (j[0, k] * u + j[1, k] * v)
-        for k in range(12):
-            for m in range(12):
-                normal[k, m] += j[0, k] * t[0, m] + j[1, k] * t[1, m]
-    return normal, right, weight, miss
+                out[row, column, k] = share * total
+            out[row, column, 5] = share * both[column]
 
 
 @njit(cache=True, nogil=True, fastmath=_FAST)  # type: ignore[misc, unused-ignore]
@@ -206,19 +168,21 @@ def similarity_sums(  # noqa: PLR0915 - fourteen sums, each by name so that they
     one, base = np.float32(1.0), np.float32(floor)
     squares, total = 0.0, 0.0
     cross, own, other = 0.0, 0.0, 0.0
+    # few arrays a loop here and below, see `_add_products`
     for y in range(h):
+        here, there, both, votes = energy[y], energy2[y], seen[y], weight[y]
+        for x in range(w):
+            low, high = min(here[x], there[x]), max(here[x], there[x])
+            votes[x] = both[x] * low / ((low + base) * (high + base))
+        f, m = first[y], moved[y]
         s = t = p = q = r = np.float32(0.0)
         for x in range(w):
-            a, b = energy[y, x], energy2[y, x]
-            low, high = min(a, b), max(a, b)
-            vote = seen[y, x] * low / ((low + base) * (high + base))
-            weight[y, x] = vote
-            f, m = first[y, x], moved[y, x]
-            s += vote * (m - f) * (m - f)
+            vote = votes[x]
+            s += vote * (m[x] - f[x]) * (m[x] - f[x])
             t += vote
-            p += vote * f * m
-            q += vote * f * f
-            r += vote * m * m
+            p += vote * f[x] * m[x]
+            q += vote * f[x] * f[x]
+            r += vote * m[x] * m[x]
         squares += float(s)
         total += float(t)
         cross += float(p)
@@ -227,21 +191,30 @@ def similarity_sums(  # noqa: PLR0915 - fourteen sums, each by name so that they
     spread = np.sqrt(squares / max(total, 1e-12))
     tight = np.float32(1.0 / (1.5 * spread + 1e-6))
     across, down = np.empty(w, np.float32), np.empty(w, np.float32)
+    grow, turn = np.empty(w, np.float32), np.empty(w, np.float32)
     middle_x, middle_y = np.float32((w - 1) / 2), np.float32((h - 1) / 2)
+    place = np.empty(w, np.float32)
+    for x in range(w):
+        place[x] = np.float32(x) - middle_x
     n = np.zeros(14)
     for y in range(h):
-        _gradient(mean, y, across, down)
+        above = mean[y - 1] if y > 0 else mean[1]
+        below = mean[y + 1] if y < h - 1 else mean[h - 2]
+        _gradient(above, mean[y], below, across, down)
+        gy = np.float32(y) - middle_y
+        f, m, votes = first[y], moved[y], weight[y]
+        for x in range(w):
+            far = (m[x] - f[x]) * tight
+            votes[x] /= one + far * far
+        for x in range(w):
+            grow[x] = across[x] * place[x] + down[x] * gy
+        for x in range(w):
+            turn[x] = down[x] * place[x] - across[x] * gy
         n00 = n01 = n02 = n03 = n11 = n12 = n13 = n22 = n23 = n33 = np.float32(0.0)
         r0 = r1 = r2 = r3 = np.float32(0.0)
-        gy = np.float32(y) - middle_y
         for x in range(w):
-            gx = np.float32(x) - middle_x
-            change = moved[y, x] - first[y, x]
-            far = change * tight
-            vote = weight[y, x] / (one + far * far)
-            b0, b1 = across[x], down[x]
-            b2, b3 = b0 * gx + b1 * gy, b1 * gx - b0 * gy
-            v0, v1, v2, v3 = vote * b0, vote * b1, vote * b2, vote * b3
+            b0, b1, b2, b3 = across[x], down[x], grow[x], turn[x]
+            v0, v1 = votes[x] * b0, votes[x] * b1
             n00 += v0 * b0
             n01 += v0 * b1
             n02 += v0 * b2
@@ -249,11 +222,15 @@ def similarity_sums(  # noqa: PLR0915 - fourteen sums, each by name so that they
             n11 += v1 * b1
             n12 += v1 * b2
             n13 += v1 * b3
+        for x in range(w):
+            b2, b3 = grow[x], turn[x]
+            v2, v3 = votes[x] * b2, votes[x] * b3
+            change = m[x] - f[x]
             n22 += v2 * b2
             n23 += v2 * b3
             n33 += v3 * b3
-            r0 += v0 * change
-            r1 += v1 * change
+            r0 += votes[x] * across[x] * change
+            r1 += votes[x] * down[x] * change
             r2 += v2 * change
             r3 += v3 * change
         n[0] += n00

@@ -21,6 +21,9 @@ Floats = NDArray[np.float64]
 
 POSE_SIZE = 6
 
+_STEPS = (1e-2, 1e-2, 1e-6, 1e-2, 1e-2, 1e-6)
+"""Steps of central differences by each number of a pose."""
+
 
 def _rotation(pose: Floats, focal_px: float) -> Floats:
     """Rotation matrix of a pose (exact, from its rotation vector)."""
@@ -32,6 +35,32 @@ def _rotation(pose: Floats, focal_px: float) -> Floats:
     k = np.array([[0, -kz, ky], [kz, 0, -kx], [-ky, kx, 0]])
     turn: Floats = np.eye(3) + np.sin(angle) * k + (1 - np.cos(angle)) * (k @ k)
     return turn
+
+
+def turning(pose: Floats, focal_px: float) -> tuple[Floats, Floats]:
+    """Rotation of a pose, and how it moves with tilt and roll.
+
+    Parameters
+    ----------
+    pose : ndarray of float64, shape (6,)
+        Pose of the frame.
+    focal_px : float
+        See `project`.
+
+    Returns
+    -------
+    turn : ndarray of float64, shape (3, 3)
+        Rotation matrix.
+    turning : ndarray of float64, shape (3, 3, 3)
+        Its derivative by the pose's last three numbers, first axis, by central differences.
+    """
+    out = np.empty((3, 3, 3))
+    for k, step in enumerate(_STEPS[3:]):
+        up, down = pose.copy(), pose.copy()
+        up[3 + k] += step
+        down[3 + k] -= step
+        out[k] = (_rotation(up, focal_px) - _rotation(down, focal_px)) / (2 * step)
+    return _rotation(pose, focal_px), out
 
 
 def project(pose: Floats, points_px: Floats, depth: Floats | float, focal_px: float) -> Floats:
@@ -124,7 +153,7 @@ def jacobian(pose: Floats, points_px: Floats, depth: Floats | float, focal_px: f
         See `project`.
     """
     out = np.empty((points_px.shape[0], 2, POSE_SIZE))
-    for k, step in enumerate((1e-2, 1e-2, 1e-6, 1e-2, 1e-2, 1e-6)):
+    for k, step in enumerate(_STEPS):
         up, down = pose.copy(), pose.copy()
         up[k] += step
         down[k] -= step

@@ -8,18 +8,19 @@ the poses, so that no chain of neighbours can drift.
 
 from __future__ import annotations
 
-from collections import deque
-from concurrent.futures import Future, ThreadPoolExecutor
+import itertools
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from haltere.align.bands import Picture, band
-from haltere.align.loops import ballot, cell_motion
+from haltere.align.ahead import THREADS
+from haltere.align.loops import cell_motion
 from haltere.align.lumas import Lumas
-from haltere.align.pose import POSE_SIZE, apply, homography, jacobian, project
+from haltere.align.pose import POSE_SIZE, homography, turning
+from haltere.align.votes import cell_places, count_votes
+from haltere.align.warped import Warped
 from haltere.progress import Progress, silent
 
 Floats = NDArray[np.float64]
@@ -54,9 +55,6 @@ class SolveNumbers:
 
 
 NUMBERS = SolveNumbers()
-
-_AHEAD = 4
-"""Pairs whose pictures wait for their votes to be counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,64 +143,6 @@ def scaled(matrix: Floats, factor: float) -> Floats:
     return result
 
 
-class _Bands:
-    """Band-passed frames warped to the reference view, computed when asked, a few kept."""
-
-    def __init__(
-        self, lumas: Lumas, gains: Floats, focal_px: float, factor: int, keep: int = 20
-    ) -> None:
-        self.lumas, self.gains, self.focal_px, self.keep = lumas, gains, focal_px, keep
-        self.factor = factor
-        self.held: dict[int, tuple[Picture, Picture]] = {}
-        self.poses: Floats = np.zeros((len(lumas), POSE_SIZE))
-
-    def aim(self, poses: Floats) -> None:
-        self.poses = poses
-        self.held.clear()
-
-    def get(self, index: int) -> tuple[Picture, Picture]:
-        """Warped band picture and the mask of what the frame saw."""
-        if index in self.held:
-            return self.held[index]
-        gain = np.float32(self.gains[index])
-
-        def banded() -> NDArray[np.float16]:
-            picture = band(self.lumas.small(index, self.factor) * gain, NUMBERS.sigma_px)
-            # half the bytes, so that those of some ninety frames are kept; one part in two thousand
-            return picture.astype(np.float16)
-
-        name = ("band", self.factor, float(gain), NUMBERS.sigma_px)
-        picture = self.lumas.made(index, name, banded).astype(np.float32)
-        h, w = picture.shape
-        matrix = centred(
-            scaled(homography(self.poses[index], 0.0, self.focal_px), self.factor),
-            (h, w),
-            (h, w),
-        )
-        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        warped = cv2.warpPerspective(picture, matrix, (w, h), flags=flags)
-        border = 3
-        inside = np.zeros((h, w), np.uint8)
-        inside[border:-border, border:-border] = 1
-        seen = cv2.warpPerspective(
-            inside, matrix, (w, h), flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
-        )
-        result = np.asarray(warped, np.float32), np.asarray(seen, np.float32)
-        while len(self.held) >= self.keep:
-            self.held.pop(next(iter(self.held)))
-        self.held[index] = result
-        return result
-
-
-def _places(pose: Floats, points: Floats, depth: Floats, focal_px: float) -> tuple[Floats, Floats]:
-    """Where content of the cells appears in a warped frame, and how that moves with the pose."""
-    back: Floats = np.linalg.inv(homography(pose, 0.0, focal_px)).astype(np.float64)
-    at = apply(back, project(pose, points, depth, focal_px))
-    # the warp undoes scale and roll: its derivative is the inverse similarity's
-    turn = back[:2, :2]
-    return at - points, np.einsum("ab,nbk->nak", turn, jacobian(pose, points, depth, focal_px))
-
-
 @dataclass(frozen=True, slots=True)
 class Solution:
     """Poses of a run.
@@ -238,7 +178,8 @@ def solve_poses(  # noqa: PLR0913 - a run, its first poses and its optics
 ) -> Solution:
     """Refine all poses of a run together.
 
-    Holds some twenty working pictures in memory, whatever the number of frames.
+    Holds some forty working pictures in memory, whatever the number of frames, some 250 kB of
+    numbers a frame and some 70 kB a pair.
 
     Parameters
     ----------
@@ -273,59 +214,108 @@ def solve_poses(  # noqa: PLR0913 - a run, its first poses and its optics
     """
     factor = factor or work_factor(lumas.shape)
     grid = make_grid(lumas.shape, factor)
-    bands = _Bands(lumas, gains, focal_px, factor)
+    pairs = sorted(pairs)
     poses = start - start[reference]
     covariance = np.zeros((len(lumas), POSE_SIZE, POSE_SIZE))
-    residual = np.zeros(len(lumas))
+    residual = np.full(len(lumas), np.nan)
+    if not pairs:
+        return Solution(poses, covariance, residual)
+    votes = _Votes(pairs, grid, depth, reach, focal_px, factor)
     for turn in range(rounds):
         progress("solving poses", turn, rounds)
-        bands.aim(poses)
-        places = [_places(p, grid.points_px, depth, focal_px) for p in poses]
-        system = _System(len(lumas))
-        with ThreadPoolExecutor(1) as other:
-            waiting: deque[tuple[int, int, Future[_Vote]]] = deque()
-            for i, j in sorted(pairs):
-                away = (depth - 0.5 * (poses[i, 2] + poses[j, 2])) / reach
-                near = 1.0 / (1.0 + away**2) ** 1.5
-                # one thread counts the votes of a pair while this one carries the next frames over
-                pictures = (*bands.get(i), *bands.get(j))
-                vote = other.submit(_vote, pictures, factor, grid, places[i], places[j], near)
-                waiting.append((i, j, vote))
-                if len(waiting) > _AHEAD:
-                    system.add(*_counted(waiting.popleft()))
-            while waiting:
-                system.add(*_counted(waiting.popleft()))
-        poses, covariance = system.step(poses, reference)
-        residual = system.residuals() * bands.factor
-    return Solution(poses, covariance, residual)
+        maps = [homography(pose, 0.0, focal_px) for pose in poses]
+        small = lumas.shape[0] // factor, lumas.shape[1] // factor
+        warps = [centred(scaled(to_frame, factor), small, small) for to_frame in maps]
+        votes.see(Warped(lumas, gains, warps, factor, NUMBERS.sigma_px), maps)
+        votes.count(poses)
+        system = _System(len(lumas), votes)
+        poses, covariance = system.step(poses, reference, whole=turn == rounds - 1)
+    return Solution(poses, covariance, votes.residuals(len(lumas)) * factor)
+
+
+class _Votes:
+    """What pairs of frames say about the poses; some 80 kB are held of each."""
+
+    def __init__(
+        self, pairs: Pairs, grid: Grid, depth: Floats, reach: float, focal_px: float, factor: int
+    ) -> None:
+        count, cells = len(pairs), len(depth)
+        self.pairs = np.array(pairs, np.int64)
+        self._grid, self._depth, self._reach = grid, depth, reach
+        self._focal_px, self._factor = focal_px, factor
+        self._motion = np.empty((count, cells, POSE_SIZE), np.float32)
+        self._noise = np.empty(count)
+        self._backs: list[Floats] = []
+        self.normal = np.empty((count, 2 * POSE_SIZE, 2 * POSE_SIZE))
+        self.right = np.empty((count, 2 * POSE_SIZE))
+        self.fit = np.empty((count, 2))
+        self._strength = np.empty((count, cells), np.float32)
+        self._miss = np.empty((count, cells), np.float32)
+
+    def see(self, warped: Warped, maps: list[Floats]) -> None:
+        """Measure how the cells of each pair move in frames that are warped by `maps`."""
+        self._backs = [np.linalg.inv(to_frame).astype(np.float64) for to_frame in maps]
+        cell = self._grid.step_px // self._factor
+        rows, cols = self._grid.shape
+        for p, (one, other) in enumerate(warped.pairs(self.pairs)):
+            cell_motion(*one, *other, cell, self._motion[p].reshape(rows, cols, POSE_SIZE))
+        trace = self._motion[:, :, 0] + self._motion[:, :, 1]
+        self._noise = np.maximum(np.percentile(trace, 20, axis=1), 1e-4).astype(np.float64)
+
+    def count(self, poses: Floats) -> None:
+        """Let all pairs vote on how the poses should change that the frames were warped by."""
+        frames, cells = len(poses), len(self._depth)
+        at, ways = np.empty((frames, cells, 2)), np.empty((frames, cells, 2, POSE_SIZE))
+        for k in np.unique(self.pairs):
+            turn, turns = turning(poses[k], self._focal_px)
+            points = self._grid.points_px
+            back = self._backs[k]
+            cell_places(
+                poses[k], turn, turns, back, points, self._depth, self._focal_px, at[k], ways[k]
+            )
+
+        def some(first: int, past_last: int) -> None:
+            count_votes(
+                first, past_last, self.pairs, self._motion, self._noise, at, ways, self._depth,
+                poses[:, 2].copy(), self._reach, NUMBERS.robust_px, float(self._factor),
+                self.normal, self.right, self.fit, self._strength, self._miss,
+            )  # fmt: skip
+
+        cuts = [round(k * len(self.pairs) / (2 * THREADS)) for k in range(2 * THREADS + 1)]
+        with ThreadPoolExecutor(THREADS) as pool:
+            for job in [pool.submit(some, a, b) for a, b in itertools.pairwise(cuts)]:
+                job.result()
+
+    def residuals(self, frames: int) -> Floats:
+        """Median residual shift of each frame's cells, working pixels; NaN without a vote."""
+        bar = np.percentile(self._strength, 70, axis=1)
+        misses: list[list[Floats]] = [[] for _ in range(frames)]
+        for p, pair in enumerate(self.pairs):
+            voters = self._miss[p][self._strength[p] > bar[p]].astype(np.float64)
+            for k in pair:
+                misses[k].append(voters)
+        told = [np.concatenate(some) if some else np.empty(0) for some in misses]
+        return np.array([np.median(some) if some.size else np.nan for some in told])
 
 
 class _System:
     """Normal equations of all poses, filled pair by pair."""
 
-    def __init__(self, count: int) -> None:
-        self.normal = np.zeros((count, POSE_SIZE, count, POSE_SIZE))
-        self.right = np.zeros((count, POSE_SIZE))
-        self.misses: list[list[Floats]] = [[] for _ in range(count)]
-        self.chi, self.freedom = 0.0, 0.0
-
-    def add(self, i: int, j: int, vote: _Vote) -> None:
-        """Add what one pair says of its two poses."""
+    def __init__(self, frames: int, votes: _Votes) -> None:
         n = POSE_SIZE
-        normal, right = vote.normal, vote.right
-        self.normal[i, :, i] += normal[:n, :n]
-        self.normal[j, :, j] += normal[n:, n:]
-        self.normal[i, :, j] += normal[:n, n:]
-        self.normal[j, :, i] += normal[n:, :n]
-        self.right[i] += right[:n]
-        self.right[j] += right[n:]
-        self.chi += vote.chi
-        self.freedom += vote.freedom
-        for k in (i, j):
-            self.misses[k].append(vote.misses)
+        self.normal = np.zeros((frames, n, frames, n))
+        self.right = np.zeros((frames, n))
+        for (i, j), normal, right in zip(votes.pairs, votes.normal, votes.right, strict=True):
+            self.normal[i, :, i] += normal[:n, :n]
+            self.normal[j, :, j] += normal[n:, n:]
+            self.normal[i, :, j] += normal[:n, n:]
+            self.normal[j, :, i] += normal[n:, :n]
+            self.right[i] += right[:n]
+            self.right[j] += right[n:]
+        self.chi, self.freedom = votes.fit.sum(0)
 
-    def step(self, poses: Floats, reference: int) -> tuple[Floats, Floats]:
-        """Solve: better poses and their covariance, scaled by the misfit."""
+    def step(self, poses: Floats, reference: int, *, whole: bool) -> tuple[Floats, Floats]:
+        """Solve: better poses and, if `whole`, their covariance, scaled by the misfit."""
         count = len(poses)
         scale = self.chi / max(self.freedom, 1.0)
         prior = np.zeros(POSE_SIZE)
@@ -344,59 +334,14 @@ class _System:
         matrix = self.normal[free][:, :, free].reshape(len(free) * POSE_SIZE, -1)
         size = np.sqrt(np.maximum(np.diag(matrix), 1e-12))
         matrix = matrix / size[:, None] / size[None, :] + 1e-9 * np.eye(len(size))
-        inverse = np.linalg.inv(matrix) / size[:, None] / size[None, :]
         better = poses.copy()
-        better[free] += (inverse @ self.right[free].ravel()).reshape(-1, POSE_SIZE)
+        change = np.linalg.solve(matrix, self.right[free].ravel() / size) / size
+        better[free] += change.reshape(-1, POSE_SIZE)
         covariance = np.zeros((count, POSE_SIZE, POSE_SIZE))
+        if not whole:
+            return better, covariance
+        inverse = np.linalg.inv(matrix) / size[:, None] / size[None, :]
         for row, k in enumerate(free):
             part = slice(row * POSE_SIZE, (row + 1) * POSE_SIZE)
             covariance[k] = inverse[part, part] * scale
         return better, covariance
-
-    def residuals(self) -> Floats:
-        """Median residual shift of each frame's cells, working pixels; NaN without a pair."""
-        return np.array([np.median(np.concatenate(m)) if m else np.nan for m in self.misses])
-
-
-@dataclass(frozen=True, slots=True)
-class _Vote:
-    """What one pair says: its part of the normal equations, its misfit, and where it misses."""
-
-    normal: Floats
-    right: Floats
-    chi: float
-    freedom: float
-    misses: Floats
-
-
-def _vote(
-    pictures: tuple[Picture, Picture, Picture, Picture],
-    factor: int,
-    grid: Grid,
-    one: tuple[Floats, Floats],
-    other: tuple[Floats, Floats],
-    near: Floats,
-) -> _Vote:
-    """Let the cells of one pair say how its two poses should change."""
-    rows, cols = grid.shape
-    motion = cell_motion(*pictures, rows, cols, grid.step_px // factor)
-    expected = (other[0] - one[0]) / factor
-    trace = motion[:, 0] + motion[:, 1]
-    noise = max(float(np.percentile(trace, 20)), 1e-4)
-    normal, right, weight, miss = ballot(
-        motion, expected, near, one[1], other[1], noise, NUMBERS.robust_px
-    )
-    voters = weight * trace > np.percentile(weight * trace, 70)
-    # places move in analysis pixels, cells in working ones
-    return _Vote(
-        normal / factor**2,
-        right / factor,
-        float((weight * trace * miss**2).sum() / 2),
-        float((weight > 0.25 * weight.max()).sum()),
-        miss[voters],
-    )
-
-
-def _counted(given: tuple[int, int, Future[_Vote]]) -> tuple[int, int, _Vote]:
-    """Wait for the vote of a pair."""
-    return given[0], given[1], given[2].result()

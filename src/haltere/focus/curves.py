@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import cache, lru_cache, partial
 
 import cv2
 import numpy as np
@@ -88,7 +89,8 @@ def detail(picture: Picture) -> Picture:
     """
     fine = cv2.GaussianBlur(picture, (0, 0), NUMBERS.fine_px)
     coarse = cv2.GaussianBlur(picture, (0, 0), 2.0 * NUMBERS.fine_px)
-    return np.asarray(fine - coarse, np.float32)
+    # into a picture that is there: a fresh one of this size costs as much as the blur
+    return np.asarray(cv2.subtract(fine, coarse, dst=fine), np.float32)
 
 
 def places(shape: tuple[int, int]) -> tuple[Floats, tuple[int, int]]:
@@ -111,19 +113,19 @@ _THINNED = 4
 """Gathered energy is smooth: every fourth pixel holds it, and all frames' stay in memory."""
 
 
-def _gathered(lumas: Lumas, index: int) -> Picture:
+def _gathered(whole: Callable[[], Picture]) -> Picture:
     """Energy of the detail of one frame, gathered about every fourth pixel."""
-    squared = detail(lumas.full(index))
+    squared = detail(whole())
     cv2.multiply(squared, squared, dst=squared)
     rows, cols = (n // _THINNED for n in squared.shape)
-    whole = squared[: rows * _THINNED, : cols * _THINNED]
-    thin = cv2.resize(whole, (cols, rows), interpolation=cv2.INTER_AREA)
+    cut = squared[: rows * _THINNED, : cols * _THINNED]
+    thin = cv2.resize(cut, (cols, rows), interpolation=cv2.INTER_AREA)
     return np.asarray(cv2.GaussianBlur(thin, (0, 0), NUMBERS.window_px / _THINNED), np.float32)
 
 
-def _reduced(lumas: Lumas, index: int, size: tuple[int, int]) -> Picture:
+def _reduced(whole: Callable[[], Picture], size: tuple[int, int]) -> Picture:
     """One frame averaged down to `size` (columns, rows)."""
-    small = cv2.resize(lumas.full(index), size, interpolation=cv2.INTER_AREA)
+    small = cv2.resize(whole(), size, interpolation=cv2.INTER_AREA)
     return np.asarray(small, np.float32)
 
 
@@ -166,8 +168,9 @@ def focus_stack(
     size = (cols, rows)
 
     def made(k: int) -> tuple[Picture, Picture]:
-        gathered = lumas.made(k, ("energy", NUMBERS), partial(_gathered, lumas, k))
-        return gathered, lumas.made(k, ("mean", size), partial(_reduced, lumas, k, size))
+        whole = cache(partial(lumas.full, k))  # both are made of it, or neither
+        gathered = lumas.made(k, ("energy", NUMBERS), partial(_gathered, whole))
+        return gathered, lumas.made(k, ("mean", size), partial(_reduced, whole, size))
 
     for k, (gathered, blurred) in enumerate(in_turn(made, range(n))):
         matrix = homography(poses[k], float(poses[k, 2]), focal_px)
@@ -216,6 +219,26 @@ def _sharp_power(airy_px: float) -> tuple[Floats, Floats]:
     lens = (2 / np.pi) * (np.arccos(cut) - cut * np.sqrt(1 - cut**2))
     pixel = np.sinc(f)
     return f, f ** (1 - NUMBERS.spectrum) * (passed * lens * pixel) ** 2
+
+
+def curve_at(blur_px: Floats, airy_px: float) -> Floats:
+    """Look `curve_shape` up in a table that is kept; good to a few parts in a hundred thousand.
+
+    Parameters
+    ----------
+    blur_px : ndarray of float64
+        Diameter of the defocus disc, analysis pixels.
+    airy_px : float
+        Diameter of the Airy disc, analysis pixels.
+
+    Returns
+    -------
+    ndarray of float64, same shape
+        1 at zero blur.
+    """
+    table = _table(float(airy_px))
+    at = np.abs(blur_px) * (1 / _TABLE_PX)
+    return np.interp(at, np.arange(len(table), dtype=np.float64), table)
 
 
 def smeared_energy(length_px: Floats, airy_px: float) -> Floats:
@@ -304,6 +327,9 @@ _EVERY = 4
 _HIGH = 0.85
 """Tries 0.4 of a depth of field apart miss at most a twentieth of a curve's top."""
 
+_PLAIN = 0.4
+"""Score below which a place shows no focus curve at all: 0.77 is believed (`depths`)."""
+
 
 @njit(cache=True, nogil=True, fastmath={"reassoc", "contract", "nsz"})  # type: ignore[misc, unused-ignore]
 def _match(
@@ -336,12 +362,15 @@ def _match(
                 inner, size = 0.0, 1e-12
                 for i in range(frames):
                     away = abs(along[k, i] - tries[t]) * table_per_depth + 0.5
-                    expected = shape[int(min(away, last))]
+                    # without a sign: an index below zero would be asked after at each step
+                    expected = shape[np.uint64(min(away, last))]
                     inner += expected * signal[k, i]
                     size += expected * expected
                 heights[t] = max(inner, 0.0) / size
                 scores[t] = max(inner, 0.0) * heights[t] / power
-            bar = _HIGH * np.max(scores)
+            bar = np.max(scores)
+            # where nothing fits only the best is looked at closer
+            bar *= _HIGH if bar > _PLAIN else 1.0
         top = int(np.argmax(scores))
         value = scores[top]
         lower = scores[max(top - 1, 0)]

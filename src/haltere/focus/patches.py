@@ -216,8 +216,13 @@ def spectra(
     if chosen.size == 0:
         return out
     # in light, not in encoded values: that is where blur is a plain mean
-    cuts = np.stack([light_of(picture[y : y + side, x : x + side]) for x, y in corner[chosen]])
-    tapered = cuts * window.taper
+    if picture.dtype == np.uint8 and chosen.size * side**2 > picture.size / 4:
+        whole = light_of(picture)
+        tapered = np.stack([whole[y : y + side, x : x + side] for x, y in corner[chosen]])
+    else:
+        cuts = [light_of(picture[y : y + side, x : x + side]) for x, y in corner[chosen]]
+        tapered = np.stack(cuts)
+    tapered *= window.taper
     mean = tapered.sum((1, 2), keepdims=True) / window.taper.sum()
     tapered -= mean * window.taper
     wave = rfft2(tapered, overwrite_x=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from haltere.focus.curves import Peaks, Stack, curve_shape, find_peaks
+from haltere.focus.curves import Peaks, Stack, curve_at, find_peaks
 from haltere.focus.depths import believed
 
 Floats = NDArray[np.float64]
@@ -84,7 +84,7 @@ def _share(
     near = trusted & (off < NUMBERS.near_dof * dof) & np.isfinite(energy)
     if near.sum() < NUMBERS.places:
         return float("nan")
-    expected = peaks.amplitude[near] * curve_shape(off[near] * 2 * c_px / dof, airy_px)
+    expected = peaks.amplitude[near] * curve_at(off[near] * 2 * c_px / dof, airy_px)
     return float(np.median((energy[near] - peaks.noise[near]) / expected))
 
 
