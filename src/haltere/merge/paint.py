@@ -280,4 +280,4 @@ def weight_widths(ground: DepthMap, dof: float) -> Map:
         Relative depth, one standard deviation.
     """
     off = np.clip(ground.away_px / NUMBERS.smooth_background_px - 0.25, 0, 1)
-    return np.asarray(NUMBERS.soft_dof * dof * (1 + 3 * off), np.float32)
+    return np.asarray(NUMBERS.soft_dof * dof * (1 + 2 * off), np.float32)
