@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import ast
+import time
+from collections import OrderedDict
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
@@ -32,3 +35,30 @@ def test_no_text_is_parsed_to_read_one_since_two_threads_may_not(
         index = lumas.add(np.zeros((4, 6), np.uint8))
         monkeypatch.setattr(ast, "parse", refuse)
         assert lumas.full(index).shape == lumas.stored(index).shape == (4, 6)
+
+
+class Hesitating(OrderedDict):  # type: ignore[type-arg]
+    """Lets other threads run between being asked and being taken from."""
+
+    def __contains__(self, key: object) -> bool:
+        found = super().__contains__(key)
+        time.sleep(0.0005)
+        return found
+
+
+def test_threads_may_ask_for_small_frames_beside_each_other(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    with Lumas(keep=1) as lumas:
+        for level in (10, 20):
+            lumas.add(np.full((8, 8), level, np.uint8))
+        wanted = [lumas.small(k, 2).copy() for k in range(2)]
+        monkeypatch.setattr(lumas, "_held", Hesitating())
+
+        def ask(first: int) -> None:
+            for k in range(60):
+                index = (first + k // 3) % 2
+                np.testing.assert_array_equal(lumas.small(index, 2), wanted[index])
+
+        with ThreadPoolExecutor(4) as pool:
+            list(pool.map(ask, range(4)))

@@ -214,15 +214,17 @@ class Lumas:
             Times that width and height are shrunk; 1 leaves the size.
         """
         key = (index, factor)
-        if key in self._held:
-            self._held.move_to_end(key)
-            return self._held[key]
+        with self._lock:
+            if key in self._held:
+                self._held.move_to_end(key)
+                return self._held[key]
         picture = self.made(
             index, ("small", factor), lambda: shrink(light_of(self.stored(index)), factor)
         )
-        self._held[key] = picture
-        while len(self._held) > self._keep:
-            self._held.popitem(last=False)
+        with self._lock:
+            self._held[key] = picture
+            while len(self._held) > self._keep:
+                self._held.popitem(last=False)
         return picture
 
     def made(self, index: int, name: Hashable, make: Callable[[], Made]) -> Made:
