@@ -16,9 +16,9 @@ from PIL import Image
 
 from haltere.errors import FrameError
 from haltere.frames import Decoder, Frame, Pixels, Shooting
-from haltere.frames.bits import fetch
+from haltere.frames.bits import END, WINDOW, fetch
 from haltere.frames.decode import decode
-from haltere.frames.marks import Marks
+from haltere.frames.marks import Marks, coding_of, lookups
 from haltere.frames.parts import open_parts, planes_for, read_marked
 
 Picture = NDArray[np.uint8]
@@ -106,6 +106,44 @@ def test_the_parts_of_a_window_are_those_of_the_whole_picture(
     grey = simplejpeg.decode_jpeg(path.read_bytes(), "GRAY")[:, :, 0]
     window = slice(top, bottom), slice(left, right)
     np.testing.assert_array_equal(planes[0][window], grey[window])
+
+
+def said_one_by_one(short: NDArray[np.int32], window: int) -> list[tuple[int, int, int]]:
+    """Value, places it goes on by and bits of each value that a window holds, up to a block's."""
+    said: list[tuple[int, int, int]] = []
+    used = 0
+    while sum(on for _, on, _ in said) < 64:
+        entry = int(short[(window << used) % (1 << WINDOW)])
+        value, run, bits = entry >> 16, (entry >> 8) & 255, entry & 255
+        if bits == 0 or used + bits > WINDOW:
+            break
+        said.append((value, run + 1 if value != 0 or run == 15 else END, bits))
+        used += bits
+    return said
+
+
+@pytest.mark.parametrize("quality", [30, 97])
+def test_what_a_window_says_at_once_is_what_its_values_say_one_by_one(
+    tmp_path: Path, quality: int
+) -> None:
+    path = file_of(tmp_path / "a.jpg", grain(160, 240), quality=quality, optimize=True).path
+    coding = coding_of(path.read_bytes())
+    assert coding is not None
+    short, _, pairs, skips = (one.reshape(4, -1) for one in lookups(coding.tables))
+    for table in (1, 3):
+        for window in range(1 << WINDOW):
+            said = said_one_by_one(short[table], window)
+            both, skip = int(pairs[table, window]), int(skips[table, window])
+            if not said:
+                assert both == skip == 0
+                continue
+            ons = [on for _, on, _ in said]
+            assert skip == sum(ons[:-1]) << 16 | sum(ons) << 8 | sum(bits for *_, bits in said)
+            (first, first_on, first_bits), (value, on, bits) = (*said, (0, 0, 0))[:2]
+            assert (both >> 32 & 65535, both >> 48) == (first & 65535, value)
+            assert (both >> 10 & 255, both >> 18 & 255) == (first_on, on)
+            assert (both >> 5 & 31, both & 31) == (first_bits, first_bits + bits)
+            assert both >> 26 & 63 == (on - 1 if 0 < on < END else 0)
 
 
 @pytest.mark.parametrize("subsampling", [0, 1, 2])

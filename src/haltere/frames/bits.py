@@ -30,10 +30,16 @@ ZIGZAG = np.array([
 ], np.int32)
 # fmt: on
 
+_SPOT = np.full(256, 64, np.int32)
+_SPOT[:64] = ZIGZAG
+"""Where a value goes; past a block's end, to a place that nothing is read from."""
+
 _HIGH = np.uint64(0x8080808080808080)
 _LOW = np.uint64(0x0101010101010101)
 _SHIFT = np.uint64(64 - WINDOW)
-_ENOUGH = 32  # bits: the longest code and its value have 27
+_LAST = np.uint64(63)
+_LOOKS = 3  # before bits are fetched anew: of 57, two windows take 24, a code and its value 31
+END = 128  # places: so many more than a block has say that nothing but zeros follows
 
 
 @njit(cache=True, nogil=True)  # type: ignore[misc, unused-ignore]
@@ -77,8 +83,12 @@ def _filled(
 
 
 @njit(cache=True, nogil=True)  # type: ignore[misc, unused-ignore]
-def _long(entry: Any, buffer: np.uint64) -> Any:
-    """Read the value after a code too long for the window, as the window's table tells others."""
+def _long(long: Ints, table: Any, buffer: np.uint64) -> Any:
+    """Read the value after a code too long for the window, as the window's table tells others.
+
+    0 where there is no such code.
+    """
+    entry = np.int64(long[(np.uint64(table) << np.uint64(16)) | (buffer >> np.uint64(48))])
     bits = entry & 255
     size, run = (entry >> 8) & 15, entry >> 12
     if bits == 0 or size == 0:
@@ -109,6 +119,8 @@ def read_units(  # noqa: PLR0912, PLR0913, PLR0915, PLR0917 - in one piece the r
     layout: Ints,
     short: Ints,
     long: Ints,
+    pairs: NDArray[np.int64],
+    skips: Ints,
     quanta: Ints,
     restart: int,
     every: int,
@@ -137,7 +149,7 @@ def read_units(  # noqa: PLR0912, PLR0913, PLR0915, PLR0917 - in one piece the r
     layout : ndarray of int32, shape (B, 4)
         For each block of a unit: component, row of its tables, and its column and row among the
         component's blocks of the unit; luma is component 0 and comes first.
-    short, long : ndarray of int32, flat
+    short, long, pairs, skips : ndarray, flat
         What bits mean, see `haltere.frames.marks.lookups`.
     quanta : ndarray of int32, shape (3 * 64,)
         By component and place in the zigzag.
@@ -176,8 +188,7 @@ def read_units(  # noqa: PLR0912, PLR0913, PLR0915, PLR0917 - in one piece the r
     blocks = len(layout)
     side = 8 // factor
     wide, high = layout[blocks - 3, 2] + 1, layout[blocks - 3, 3] + 1
-    block = np.zeros(64, np.int32)
-    work = np.zeros(64, np.int32)
+    block = np.zeros(2 * 64, np.int32)
     size = len(data)
     for unit in range(first, past):
         y = unit // across
@@ -203,28 +214,28 @@ def read_units(  # noqa: PLR0912, PLR0913, PLR0915, PLR0917 - in one piece the r
                 for n in range(64):
                     block[n] = 0
             table = layout[b, 1]
+            rest = np.uint64(table + 1) << np.uint64(WINDOW)
+            steps = np.uint64(64 * c)
             k: Any = 0
             while k < 64:
-                if left < _ENOUGH:
-                    whole = False
-                    if at + 8 <= size:
-                        word = _next_eight(data, at)
-                        if ((~word - _LOW) & word & _HIGH) == np.uint64(0):
-                            # no byte of eight ones
-                            more = (64 - left) >> 3
-                            buffer |= word >> np.uint64(left)
-                            at += more
-                            left += 8 * more
-                            whole = True
-                    if not whole:
-                        at, buffer, left, lent = _filled(data, at, buffer, left, lent)
+                whole = False
+                if at + 8 <= size:
+                    word = _next_eight(data, at)
+                    if ((~word - _LOW) & word & _HIGH) == np.uint64(0):
+                        # no byte of eight ones
+                        more = (64 - left) >> 3
+                        buffer |= word >> np.uint64(left)
+                        at += more
+                        left += 8 * more
+                        whole = True
+                if not whole:
+                    at, buffer, left, lent = _filled(data, at, buffer, left, lent)
                 if k == 0:
                     entry: Any = np.int64(
                         short[(np.uint64(table) << np.uint64(WINDOW)) | (buffer >> _SHIFT)]
                     )
                     if entry == 0:
-                        code = (np.uint64(table) << np.uint64(16)) | (buffer >> np.uint64(48))
-                        entry = _long(np.int64(long[code]), buffer)
+                        entry = _long(long, table, buffer)
                         if entry == 0:
                             return -1
                     buffer <<= np.uint64(entry & 255)
@@ -234,33 +245,55 @@ def read_units(  # noqa: PLR0912, PLR0913, PLR0915, PLR0917 - in one piece the r
                         return -1
                     block[0] = before[c] * quanta[64 * c]
                     k = 1
-                while left >= _ENOUGH and k < 64:
-                    entry = np.int64(
-                        short[(np.uint64(table + 1) << np.uint64(WINDOW)) | (buffer >> _SHIFT)]
-                    )
+                    continue
+                for _ in range(_LOOKS):
+                    if keep:
+                        both: Any = pairs[rest | (buffer >> _SHIFT)]
+                        if both != 0:
+                            k += (both >> 10) & 255
+                            to = np.uint64(k - 1)
+                            step = quanta[steps + (to & _LAST)]
+                            block[np.uint64(_SPOT[to])] = ((both << 16) >> 48) * step
+                            if k > 63:
+                                # what else the window holds is the next block's
+                                buffer <<= np.uint64((both >> 5) & 31)
+                                left -= (both >> 5) & 31
+                                break
+                            buffer <<= np.uint64(both & 31)
+                            left -= both & 31
+                            to = np.uint64(k + ((both >> 26) & 63))
+                            step = quanta[steps + (to & _LAST)]
+                            block[np.uint64(_SPOT[to])] = (both >> 48) * step
+                            k += (both >> 18) & 255
+                            if k > 63:
+                                break
+                            continue
+                        entry = 0
+                    else:
+                        entry = np.int64(skips[rest | (buffer >> _SHIFT)])
+                        if entry != 0 and k + (entry >> 16) < 64:
+                            buffer <<= np.uint64(entry & 255)
+                            left -= entry & 255
+                            k += (entry >> 8) & 255
+                            if k > 63:
+                                break
+                            continue
+                        entry = np.int64(short[rest | (buffer >> _SHIFT)])
+                    # one value alone
                     if entry == 0:
-                        code = (np.uint64(table + 1) << np.uint64(16)) | (buffer >> np.uint64(48))
-                        entry = _long(np.int64(long[code]), buffer)
+                        entry = _long(long, table + 1, buffer)
                         if entry == 0:
                             return -1
                     buffer <<= np.uint64(entry & 255)
                     left -= entry & 255
-                    run = (entry >> 8) & 255
-                    value = entry >> 16
-                    if value == 0:
-                        if run != 15:
-                            k = 64
-                        else:
-                            k += 16
-                        continue
-                    k += run
-                    if k > 63:
-                        return -1
-                    if keep:
-                        block[np.uint64(ZIGZAG[np.uint64(k)])] = (
-                            value * quanta[np.uint64(64 * c + k)]
-                        )
-                    k += 1
+                    run, value = (entry >> 8) & 255, entry >> 16
+                    k += run + 1 if value != 0 or run == 15 else END
+                    to = np.uint64(k - 1)
+                    block[np.uint64(_SPOT[to])] = value * quanta[steps + (to & _LAST)]
+                    break
+            # a value or zeros past the last place
+            if k % END > 64:
+                return -1
             if not keep:
                 continue
             out, shrunk = luma, factor
@@ -269,11 +302,11 @@ def read_units(  # noqa: PLR0912, PLR0913, PLR0915, PLR0917 - in one piece the r
                 out, shrunk = (blue if c == 1 else red), colour
                 row, column = y * (8 // colour), x * (8 // colour)
             if shrunk == 1:
-                full_block(block, work, out, row, column)
+                full_block(block, out, row, column)
             elif shrunk == 2:
-                half_block(block, work, out, row, column)
+                half_block(block, out, row, column)
             else:
-                quarter_block(block, work, out, row, column)
+                quarter_block(block, out, row, column)
     if lent > left:
         return -1
     past_all: int = at
@@ -296,8 +329,8 @@ def fetch(
         1 for parts that were read; changed.
     """
     _, rows, cols, wide, high, factor, colour = parts[:7]
-    data, across, layout, short, long, quanta, restart, every = parts[7:15]
-    places, means, luma, blue, red = parts[15:]
+    data, across, layout, short, long, pairs, quanta, restart, every = parts[7:16]
+    places, means, luma, blue, red = parts[16:]
     # colour is smoothed into its neighbours
     reach_x, reach_y = 2 * (wide - 1), 2 * (high - 1)
     side = 8 // factor
@@ -317,6 +350,7 @@ def fetch(
             first = y * across + part * every
             past = min(first + every, (y + 1) * across)
             read_units(
-                data, places[y, part], first, past, across, layout, short, long, quanta, restart,
-                every, factor, colour, False, before, places, means, luma, blue, red,
+                data, places[y, part], first, past, across, layout, short, long, pairs, short,
+                quanta, restart, every, factor, colour, False, before, places, means, luma, blue,
+                red,
             )  # fmt: skip

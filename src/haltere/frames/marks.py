@@ -207,7 +207,7 @@ def _sound(table: bytes) -> bool:
 
 
 @lru_cache(maxsize=4)
-def lookups(tables: tuple[bytes, ...]) -> tuple[Ints, Ints]:
+def lookups(tables: tuple[bytes, ...]) -> tuple[Ints, Ints, NDArray[np.int64], Ints]:
     """Tell what bits mean, by those that come next.
 
     Parameters
@@ -221,6 +221,13 @@ def lookups(tables: tuple[bytes, ...]) -> tuple[Ints, Ints]:
         Value, zeros before it and bits of both together; 0 where the window does not hold them.
     long : ndarray of int32, shape (tables << 16,)
         Zeros before the value, size of it, and bits of the code alone.
+    pairs : ndarray of int64, shape (tables << WINDOW,)
+        The first two values of a window, or one alone: second value and first (16 bits each),
+        zeros before the second (6), places that it and the first go on by (8 each), bits of the
+        first, and of both (5 each); 0 where the window does not hold the first.
+    skips : ndarray of int32, shape (tables << WINDOW,)
+        All values of a window: places that all but the last of them go on by, that all do, and
+        bits (8); 0 where the window holds none.
     """
     from haltere.frames.bits import WINDOW
 
@@ -240,4 +247,31 @@ def lookups(tables: tuple[bytes, ...]) -> tuple[Ints, Ints]:
     value = (window >> np.where(held, WINDOW - bits, 0)) & ((1 << size) - 1)
     value = np.where((size > 0) & (value < (1 << size) >> 1), value - (1 << size) + 1, value)
     short = np.where(held, value << 16 | run << 8 | bits, 0).astype(np.int32)
-    return short.ravel(), long.ravel()
+    both = [_together(one, WINDOW) for one in short.astype(np.int64)]
+    pairs, skips = (np.concatenate(parts) for parts in zip(*both, strict=True))
+    return short.ravel(), long.ravel(), pairs, skips.astype(np.int32)
+
+
+def _together(short: NDArray[np.int64], window: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Tell what windows say at once, pairs and skips, from what they say first."""
+    from haltere.frames.bits import END
+
+    value, run, bits = short >> 16, (short >> 8) & 255, short & 255
+    held = bits > 0
+    on = np.where(held, np.where((value == 0) & (run != 15), END, run + 1), 0)
+    all_bits, all_on, before = bits, on, np.zeros_like(on)
+    pairs, going = np.zeros_like(short), held
+    for count in range(1, window):
+        at = (np.arange(1 << window) << all_bits) & ((1 << window) - 1)
+        more = going & held[at] & (all_bits + bits[at] <= window) & (all_on < 64)
+        if count == 1:
+            next_on = np.where(more, on[at], 0)
+            zeros = np.where(more & (next_on < END), next_on - 1, 0)
+            second = np.where(more, value[at], 0)
+            pairs = second << 48 | (value & 65535) << 32 | zeros << 26 | next_on << 18
+            pairs |= on << 10 | bits << 5 | (bits + np.where(more, bits[at], 0))
+        going = more
+        before = np.where(more, all_on, before)
+        all_bits = all_bits + np.where(more, bits[at], 0)
+        all_on = all_on + np.where(more, on[at], 0)
+    return pairs, before << 16 | all_on << 8 | all_bits

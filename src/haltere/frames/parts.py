@@ -74,10 +74,10 @@ def _walked(
     means = np.zeros((down, parts, 3), np.int16)
     luma = np.empty((down * high * side, across * wide * side), np.uint8)
     none = np.zeros((1, 1), np.uint8)
-    short, long = lookups(coding.tables)
+    tables = lookups(coding.tables)
     end = read_units(
         np.frombuffer(data, np.uint8), 8 * coding.scan, 0, across * down, across, coding.layout,
-        short, long, coding.quanta, coding.restart, coding.every, factor, 1, True,
+        *tables, coding.quanta, coding.restart, coding.every, factor, 1, True,
         np.zeros(3, np.int64), places, means, luma, none, none,
     )  # fmt: skip
     if end < 0 or data[end : end + 2] != _END:
@@ -142,14 +142,14 @@ def open_parts(marks: Marks, planes: Planes, factor: int = 1) -> Parts | None:
     except OSError:
         return None
     coding = marks.coding
-    short, long = lookups(coding.tables)
+    short, long, pairs, _ = lookups(coding.tables)
     width, height = coding.size_px
     wide, high = coding.shape
     return (
         1, height // factor, width // factor, wide, high, factor,
         _of_colour(coding, factor), np.frombuffer(data, np.uint8), coding.units[0],
-        coding.layout, short, long, coding.quanta, coding.restart, coding.every, marks.places,
-        marks.means, *planes,
+        coding.layout, short, long, pairs, coding.quanta, coding.restart, coding.every,
+        marks.places, marks.means, *planes,
     )  # fmt: skip
 
 
@@ -166,10 +166,10 @@ def no_parts(rows: int, cols: int) -> Parts:
     tuple
         0, rows and columns, and nothing.
     """
-    bits = np.zeros(1, np.int32)
+    bits, pairs = np.zeros(1, np.int32), np.zeros(1, np.int64)
     plane = np.zeros((1, 1), np.uint8)
     return (
         0, rows, cols, 1, 1, 1, 1,
-        np.frombuffer(b"\0", np.uint8), 1, np.zeros((3, 4), np.int32), bits, bits, bits, 0, 1,
-        np.zeros((1, 1), np.int64), np.zeros((1, 1, 3), np.int16), plane, plane, plane,
+        np.frombuffer(b"\0", np.uint8), 1, np.zeros((3, 4), np.int32), bits, bits, pairs, bits,
+        0, 1, np.zeros((1, 1), np.int64), np.zeros((1, 1, 3), np.int16), plane, plane, plane,
     )  # fmt: skip

@@ -225,7 +225,7 @@ def _light_up_parts(
     """Do the same with samples of luma and colour, smoothed as libjpeg does."""
     _, rows, cols, wide_unit, high_unit, factor, colour = parts[:7]
     across, down = wide_unit * colour // factor, high_unit * colour // factor
-    luma, blue, red = parts[17:]
+    luma, blue, red = parts[18:]
     last_x, last_y = (cols - 1) // across, (rows - 1) // down
     for y in range(top, top + high):
         own_y = y // down
@@ -306,7 +306,7 @@ def _paint(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
     lanes = np.empty(_WIDE, np.float32)
     across = np.repeat(taps, _LANES).reshape(taps.shape[0], _WIDE)
     in_parts, size = parts[0] != 0, (parts[1], parts[2])
-    done = np.zeros(parts[15].shape, np.uint8)
+    done = np.zeros(parts[16].shape, np.uint8)
     gain = np.float32(numbers[8])
     for by in range(first, past):
         for bx in range(blocks.shape[2]):
