@@ -16,6 +16,7 @@ from haltere.frames.limits import LIMITS
 from haltere.frames.shooting import orientation_in, read_tags
 from haltere.frames.tags import with_neutral_orientation
 from haltere.frames.upright import turn_upright, upright_size
+from haltere.freed_memory import empty_pages
 
 What = Literal["luma", "rgb", "look", "preview"]
 Array = NDArray[np.uint8] | NDArray[np.uint16]
@@ -369,7 +370,7 @@ def _raw(path: Path, what: What, longest_px: int | None) -> _Read:
             size = reduced_size(*full, longest_px)
             half = size[0] * 2 <= full[0] and size[1] * 2 <= full[1]
             half = half and full[0] % 2 == full[1] % 2 == 0
-            array = raw.postprocess(**DEVELOPED, half_size=half)
+            array = _developed(raw, half_size=half)
     except (rawpy.LibRawIOError, rawpy.LibRawDataError):
         raise FrameError(_CUT_SHORT) from None
     except rawpy.LibRawUnsufficientMemoryError:
@@ -377,6 +378,16 @@ def _raw(path: Path, what: What, longest_px: int | None) -> _Read:
     except (rawpy.LibRawError, rawpy.NotSupportedError) as error:
         raise FrameError(f"can't be developed ({_said(error)}); {_RAW_CURE}") from None
     return (_grey(array) if what == "luma" else array), full, True, None
+
+
+def _developed(raw: Any, *, half_size: bool) -> Array:
+    """Develop an opened raw file; what its sensor saw is let go of before the picture is copied."""
+    import rawpy
+
+    raw.dcraw_process(rawpy.Params(**DEVELOPED, half_size=half_size))
+    if raw.raw_type == rawpy.RawType.Flat:
+        empty_pages(raw.raw_image)
+    return cast("Array", raw.dcraw_make_mem_image())
 
 
 _RAW_CURE = "use the camera's JPEG or save a DNG"

@@ -242,7 +242,7 @@ def write_tiff(
     with replacing(path) as stream:
         with tifffile.TiffWriter(stream, byteorder="<") as writer:
             writer.write(
-                _packed_strips(np.ascontiguousarray(array), rows),
+                _packed_strips(array, rows),
                 shape=array.shape,
                 dtype=array.dtype,
                 photometric=photometric,
@@ -269,7 +269,7 @@ def _packed_strips(pixels: NDArray[np.generic], rows: int) -> Iterator[bytes]:
 
     def packed(top: int) -> bytes:
         part = pixels[top : top + rows]
-        strip = part.astype(part.dtype.newbyteorder("<"))
+        strip = part.astype(part.dtype.newbyteorder("<"), order="C")
         if stepped:
             strip[:, 1:] -= part[:, :-1]
         return bytes(isal_zlib.compress(strip.data, 1))

@@ -201,7 +201,6 @@ def paint(
     whole_small = seen <= best + np.float32(NUMBERS.border_dof * sweep.dof)
     whole_small |= (~ground.known) & (seen < _FAR)
     size = (width, height)
-    whole = cv2.resize(whole_small.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
     depth = enlarge(ground.depth, size, 0.5 * sweep.dof)
     widths = weight_widths(ground, sweep.dof)
     blocks = block_bounds(depth, seen, widths, NUMBERS.reach)
@@ -214,7 +213,10 @@ def paint(
     icc: bytes | None = None
     failed: dict[int, str] = {}
     member: Member = "raw" if raw else "jpeg"
-    for index, source in enumerate(sources(sweep, decoder, used, longest_px, member)):
+    given = sources(sweep, decoder, used, longest_px, member)
+    # counted by hand: `enumerate` holds on to what it gave until it has the next
+    for index in range(len(used)):
+        source = next(given)
         if isinstance(source, FrameError):
             failed[index] = str(source)
             continue
@@ -247,9 +249,18 @@ def paint(
         del source
         progress("painting", index + 1, len(used))
     del largest
-    whole &= weight > 0
+    whole = _enlarged_where(whole_small, weight)
     in_stretches(_fast_divide, height, total, weight)
     return Painted(total, origin, whole, depth, icc, failed)
+
+
+def _enlarged_where(small: NDArray[np.bool_], weight: Map) -> NDArray[np.bool_]:
+    """Bring a map of yes and no to the size of the weights, and say no where these are nothing."""
+    size = (weight.shape[1], weight.shape[0])
+    yes = small.astype(np.uint8)
+    large = np.asarray(cv2.resize(yes, size, interpolation=cv2.INTER_NEAREST)).view(np.bool_)
+    large &= weight > 0
+    return large
 
 
 def _divide(top: int, bottom: int, total: Map, weight: Map) -> None:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from haltere.errors import SweepError
 from haltere.frames import Decoder, encode, make_folder, write_jpeg, write_map, write_picture
+from haltere.freed_memory import give_back_freed
 from haltere.merge.averaged import FILE as NOISE
 from haltere.merge.averaged import noise_left
 from haltere.merge.crop import whole_part
@@ -96,8 +97,9 @@ def _views(
 
 
 def _rounded(depth: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Depth to one part in 30,000: finer is no knowledge, and packs badly and slowly."""
-    bits = depth.view(np.uint32) + np.uint32(0x80)
+    """Depth to one part in 30,000, in place: finer is no knowledge, and packs badly and slowly."""
+    bits = depth.view(np.uint32)
+    bits += np.uint32(0x80)
     # what is unknown stays so: of it no bit that counts lies among the last eight
     bits &= np.uint32(0xFFFFFF00)
     return bits.view(np.float32)
@@ -126,7 +128,7 @@ def _write_maps(
     seen[part][painted.whole[part]] = 255
     write_map(out / "seen.tif", seen)
     del seen
-    write_map(out / "origin.tif", np.ascontiguousarray(painted.origin[part]))
+    write_map(out / "origin.tif", painted.origin[part])
     progress("writing", 1, _FILES)
     known = cv2.resize(ground.known.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
     depth = painted.depth[part] * np.float32(depth_scale)
@@ -139,7 +141,7 @@ def _write_maps(
     shown *= np.float32(255)
     np.rint(shown, out=shown)
     shown /= np.float32(255)
-    write_map(out / "confidence.tif", np.ascontiguousarray(shown))
+    write_map(out / "confidence.tif", shown)
     progress("writing", 3, _FILES)
 
 
@@ -199,6 +201,7 @@ def merge_sweep(
     used, left, gains = list(ready.used), list(ready.left_out), ready.gains
     ground, stretches = ready.ground, ready.stretches
     sweep.lumas.forget()  # painting needs the room
+    give_back_freed()
     if group_frames is None:
         painted = paint(sweep, decoder, used, gains, ground, stretches=stretches, progress=progress)
     else:
@@ -246,8 +249,11 @@ def merge_sweep(
         suspicious = spots.result()
         quick.result()
     progress("writing", 4, _FILES)
+    icc, codes = painted.icc, encode(part, painted.icc, 16)
+    del painted, part  # packing needs the room
     # the picture comes last: with it the merge is whole
-    write_picture(out / "picture.tif", encode(part, painted.icc, 16), painted.icc, reference.path)
+    write_picture(out / "picture.tif", codes, icc, reference.path)
+    del codes
     progress("writing", 5, _FILES)
     write_views(_views(sweep, chosen, gains[merged], box, depth_scale), out)
     names = tuple(sweep.frames[k].name for k in chosen)

@@ -13,7 +13,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from haltere.doors.freed_memory import keep_freed_memory
 from haltere.errors import HaltereError, UsageError
 from haltere.fieldbook import (
     Job,
@@ -29,6 +28,7 @@ from haltere.fieldbook import (
     take_job,
 )
 from haltere.fieldbook.job_queue import LIMITS
+from haltere.freed_memory import keep_freed_memory
 from haltere.progress import Progress
 
 if TYPE_CHECKING:

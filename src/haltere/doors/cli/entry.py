@@ -39,8 +39,8 @@ from haltere.doors.cli.sightings import sightings
 from haltere.doors.cli.unload import unload
 from haltere.doors.cli.verify import verify
 from haltere.doors.cli.watch import watch
-from haltere.doors.freed_memory import keep_freed_memory
 from haltere.errors import HaltereError
+from haltere.freed_memory import keep_freed_memory
 
 INTERRUPTED = 130
 COULD_NOT = 1
