@@ -16,10 +16,10 @@ from PIL import Image
 
 from haltere.errors import FrameError
 from haltere.frames import Decoder, Frame, Pixels, Shooting
-from haltere.frames.bits import END, WINDOW, fetch
+from haltere.frames.bits import END, WINDOW, fetch, read_units
 from haltere.frames.decode import decode
 from haltere.frames.marks import Marks, coding_of, lookups
-from haltere.frames.parts import open_parts, planes_for, read_marked
+from haltere.frames.parts import load_loops, open_parts, planes_for, read_marked
 
 Picture = NDArray[np.uint8]
 
@@ -258,6 +258,13 @@ def test_a_marked_stream_gives_what_a_plain_one_gives(decoder: Decoder, tmp_path
             np.testing.assert_array_equal(one.array, other.array)
     had = [getattr(got, "marks", None) is not None for _, got in marked]
     assert had == [True, False, False]
+
+
+def test_loops_that_are_loaded_ahead_are_those_that_reading_calls(tmp_path: Path) -> None:
+    marks_of(file_of(tmp_path / "a.jpg", grain(160, 240)), 100)
+    called = len(read_units.signatures)
+    load_loops()
+    assert len(read_units.signatures) == called
 
 
 def test_frames_read_ahead_are_handed_to_the_stream_once(

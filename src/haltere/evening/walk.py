@@ -18,7 +18,7 @@ from haltere.frames.frame import Frame, Skipped
 from haltere.merge.merged import Merge
 from haltere.progress import Progress, silent
 from haltere.runs.run import Run
-from haltere.show import Outing, WorkedRun, file_away, make_sheet
+from haltere.show import Outing, WorkedRun, file_away
 from haltere.sweeps.coverage import Coverage
 
 CAMERAS_OWN = re.compile(r"DCIM|[1-9][0-9]{2}[0-9A-Z_]{5}")
@@ -136,6 +136,9 @@ def walk(
             frames=by_name,
             decided=work.decided(),
         )
+    # what draws it is loaded by those who want it drawn
+    from haltere.show import make_sheet
+
     drawn = make_sheet(outing, decoder, out, progress=progress)
     evening = Evening(outing, drawn.html, drawn.overview, out)
     file_away(out / "evening.json", as_json(evening.answer()).encode())

@@ -301,9 +301,10 @@ class Decoder:
         longest_px : int
             Longest side that will be asked for.
         """
-        # loaded by one thread, before two need it
-        import haltere.frames.bits  # noqa: F401
+        from haltere.frames.parts import load_loops
 
+        # by this thread, before two need them and while nothing else is loaded beside
+        load_loops()
         for frame in itertools.islice(frames, self._limits.ahead):
             self._ahead[frame.path, longest_px] = self._submit_marked(frame, longest_px)
 

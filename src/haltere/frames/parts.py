@@ -61,6 +61,19 @@ def read_marked(frame: Frame, longest_px: int) -> Pixels | None:
     return Pixels(np.asarray(small, np.uint8), scale, False, marks.icc, marks)
 
 
+def load_loops() -> None:
+    """Load the compiled loops, by reading nothing, so that those who read need not wait for it."""
+    from haltere.frames.bits import read_units
+
+    data, places = np.zeros(1, np.uint8), np.zeros((1, 1), np.int64)
+    bits, plane = np.zeros(1, np.int32), np.zeros((1, 1), np.uint8)
+    read_units(
+        np.frombuffer(data.tobytes(), np.uint8), 0, 0, 0, 1, np.zeros((3, 4), np.int32),
+        bits, bits, np.zeros(1, np.int64), bits, bits, 0, 1, 2, 1, True,
+        np.zeros(3, np.int64), places, np.zeros((1, 1, 3), np.int16), plane, plane, plane,
+    )  # fmt: skip
+
+
 def _walked(
     data: bytes, coding: Coding, factor: int
 ) -> tuple[Codes, NDArray[np.int64], NDArray[np.int16]] | None:

@@ -11,12 +11,12 @@ from haltere.doors.cli.book_option import run_options
 from haltere.doors.cli.options import (
     EITHER,
     capture_options,
+    checked_kit,
     frame_named,
     json_option,
     out_folder,
     out_option,
     reference_option,
-    told,
 )
 from haltere.doors.cli.progress_line import ProgressLine
 from haltere.doors.cli.run_given import run_given, working
@@ -100,7 +100,7 @@ def merge(
             "--preview writes one small picture; --keep-less, --group and --picture are for the "
             "whole merge"
         )
-    said_of_kit = told(kit_file, magnification, pupil_distance_mm, coc_mm)
+    kit = checked_kit(kit_file, magnification, pupil_distance_mm, coc_mm)
 
     from haltere.frames import Decoder, make_folder
 
@@ -108,9 +108,10 @@ def merge(
     found = run_given(given, book_folder, outing, run_id, sweep_by=decoder)
 
     from haltere.doors.cli import saying
+    from haltere.evening import Told, capture_of, file_merge
     from haltere.evening import as_json as written
-    from haltere.evening import capture_of, file_merge
 
+    said_of_kit = Told(kit, magnification, pupil_distance_mm, coc_mm)
     never = given or (found.folder, found.place / "originals")
     if picture is not None:
         from haltere.show.merge_picture import refuse

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from haltere.evening import Told
     from haltere.frames.frame import Frame
+    from haltere.kit import Kit
 
 Verb = TypeVar("Verb", bound=Callable[..., Any])
 
@@ -78,6 +79,31 @@ def capture_options(verb: Verb) -> Verb:
     return verb
 
 
+def checked_kit(
+    kit_file: Path | None,
+    magnification: float | None,
+    pupil_distance_mm: float | None,
+    coc_mm: float | None,
+) -> Kit | None:
+    """Read the kit file, and refuse numbers that make no sense before any picture is read.
+
+    Raises
+    ------
+    UsageError
+        When the kit file can't be read or a number makes no sense.
+    """
+    from haltere.kit import capture, read_kit
+
+    kit = None if kit_file is None else read_kit(kit_file)
+    capture(
+        kit,
+        magnification=magnification,
+        pupil_distance_mm=pupil_distance_mm,
+        coc_mm=coc_mm,
+    )
+    return kit
+
+
 def told(
     kit_file: Path | None,
     magnification: float | None,
@@ -91,16 +117,10 @@ def told(
     UsageError
         When the kit file can't be read or a number makes no sense.
     """
-    from haltere.evening import Told
-    from haltere.kit import capture, read_kit
+    kit = checked_kit(kit_file, magnification, pupil_distance_mm, coc_mm)
 
-    kit = None if kit_file is None else read_kit(kit_file)
-    capture(  # refuses numbers that make no sense before any picture is read
-        kit,
-        magnification=magnification,
-        pupil_distance_mm=pupil_distance_mm,
-        coc_mm=coc_mm,
-    )
+    from haltere.evening import Told
+
     return Told(kit, magnification, pupil_distance_mm, coc_mm)
 
 
