@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from haltere.frames import encode, srgb_profile, to_linear
-from haltere.frames.icc import tone_curves
+from haltere.frames.icc import SRGB, tone_curves
 
 ALL_CODES = np.arange(65536, dtype=np.uint16).reshape(256, 256)
 
@@ -161,3 +162,12 @@ def test_large_pictures_equal_their_parts() -> None:
     whole = to_linear(codes, None, False)
     assert np.array_equal(whole[700:710], to_linear(codes[700:710], None, False))
     assert np.array_equal(encode(whole, None, 16), codes)
+
+
+@pytest.mark.parametrize("bits", [8, 16])
+def test_codes_are_those_of_the_curve_at_the_middle_of_each_step(bits: Literal[8, 16]) -> None:
+    light = (2.0 ** np.random.default_rng(0).uniform(-40, 0, (64, 4096))).astype(np.float32)
+    # values are told apart by their 16 leading bits after the first
+    middles = (light.view(np.int32) & ~127 | 64).view(np.float32)
+    expected = np.rint(SRGB.code(middles.astype(np.float64)) * ((1 << bits) - 1))
+    np.testing.assert_array_equal(encode(light, None, bits), expected)

@@ -19,6 +19,7 @@ _SHIFT = 23 - _KEPT_BITS
 _OCTAVES = 41
 _FIRST = ((127 - _OCTAVES) << 23) >> _SHIFT
 _LAST = (127 << 23) >> _SHIFT
+_BESIDE = 16  # steps of a table that are told by their ends where these have one code
 _ROWS = 64  # rows a piece: the working arrays of a piece stay in the cache
 
 
@@ -129,5 +130,15 @@ def _code_table(curve: ToneCurve, bits: int) -> NDArray[np.uint8] | NDArray[np.u
     centre = ((kept << _SHIFT) + (1 << (_SHIFT - 1))).view(np.float32).astype(np.float64)
     centre[0], centre[-1] = 0.0, 1.0
     top = (1 << bits) - 1
-    codes = np.rint(curve.code(centre) * top)
-    return codes.astype(np.uint8) if bits == 8 else codes.astype(np.uint16)
+
+    def codes_of(light: NDArray[np.float64]) -> NDArray[np.uint16]:
+        return np.rint(curve.code(light) * top).astype(np.uint16)
+
+    # codes never fall: between two steps of one code all have it
+    ends = codes_of(np.append(centre[::_BESIDE], 1.0))
+    codes = np.repeat(ends[:-1], _BESIDE)[: len(centre)]
+    (changing,) = np.nonzero(ends[1:] != ends[:-1])
+    inside = changing[:, None] * _BESIDE + np.arange(_BESIDE)
+    inside = inside[inside < len(centre)]
+    codes[inside] = codes_of(centre[inside])
+    return codes.astype(np.uint8) if bits == 8 else codes
