@@ -102,13 +102,49 @@ def brightness_gains(lumas: Lumas) -> Floats:
     lumas : Lumas
         Analysis frames.
     """
-    levels = np.array(
-        [flicker(lumas.small(i, chain_factor(lumas.shape))) for i in range(len(lumas))]
-    )
-    return np.asarray(np.median(levels) / levels, np.float64)
+    factor = chain_factor(lumas.shape)
+    return _gains([flicker(lumas.small(i, factor)) for i in range(len(lumas))])
 
 
-def chain_run(lumas: Lumas, reference: int, progress: Progress = silent) -> Chain:
+def _gains(levels: list[float]) -> Floats:
+    return np.asarray(np.median(levels) / np.array(levels), np.float64)
+
+
+class Coming:
+    """What a chain needs of frames, told while they come; to be used by one thread at a time.
+
+    Attributes
+    ----------
+    ties : list of Registration
+        Of each frame that was seen, but the first, to the one before it.
+    levels : list of float
+        Brightness of each.
+    """
+
+    def __init__(self) -> None:
+        self.ties: list[Registration] = []
+        self.levels: list[float] = []
+
+    def see(self, lumas: Lumas) -> None:
+        """Look at the next frame, where there is one.
+
+        Parameters
+        ----------
+        lumas : Lumas
+            Analysis frames in order of time, the same ones every time.
+        """
+        k, factor = len(self.levels), chain_factor(lumas.shape)
+        if k == len(lumas):
+            return
+        small = lumas.small(k, factor)
+        if k > 0:
+            self.ties.append(register_pair(lumas.small(k - 1, factor), small))
+        self.levels.append(flicker(small))
+
+
+def chain_run(
+    lumas: Lumas, reference: int, progress: Progress = silent, coming: Coming | None = None
+) -> Chain:
     """Tie every frame to its neighbour in time, and so to the reference.
 
     Parameters
@@ -119,6 +155,8 @@ def chain_run(lumas: Lumas, reference: int, progress: Progress = silent) -> Chai
         Frame that gets the zero pose.
     progress : Progress, optional
         Told of each frame.
+    coming : Coming, optional
+        What was told of the first of these frames.
 
     Returns
     -------
@@ -127,11 +165,13 @@ def chain_run(lumas: Lumas, reference: int, progress: Progress = silent) -> Chai
     """
     n = len(lumas)
     factor = chain_factor(lumas.shape)
+    coming = coming or Coming()
     to_first = [np.eye(3) for _ in range(n)]
     agreement = np.zeros(n)
     group = np.arange(n)
     agreement[0] = 1.0
-    for j, first in enumerate(_neighbours(lumas, factor), 1):
+    ties = itertools.chain(coming.ties, _neighbours(lumas, factor, len(coming.ties)))
+    for j, first in enumerate(ties, 1):
         best: tuple[int, Registration] | None = None
         for i in range(j - 1, max(j - 1 - NUMBERS.bridge, -1), -1):
             fit = first
@@ -156,14 +196,17 @@ def chain_run(lumas: Lumas, reference: int, progress: Progress = silent) -> Chai
     for k in range(n):
         if found[k]:
             poses[k] = similarity_pose(to_first[k] @ home)
-    return Chain(poses, brightness_gains(lumas), found, agreement)
+    rest = [flicker(lumas.small(k, factor)) for k in range(len(coming.levels), n)]
+    return Chain(poses, _gains(coming.levels + rest), found, agreement)
 
 
-def _neighbours(lumas: Lumas, factor: int) -> Iterator[Registration]:
-    """Register each frame to the one before it, two at a time."""
-    # the pictures are shrunk here, in turn: they are kept for a while, and by one thread only
-    pairs = ((lumas.small(j - 1, factor), lumas.small(j, factor)) for j in range(1, len(lumas)))
-    return in_turn(lambda pair: register_pair(*pair), pairs)
+def _neighbours(lumas: Lumas, factor: int, known: int) -> Iterator[Registration]:
+    """Register each frame but the first `known` + 1 to the one before it, two at a time."""
+
+    def tie(j: int) -> Registration:
+        return register_pair(lumas.small(j - 1, factor), lumas.small(j, factor))
+
+    return in_turn(tie, range(known + 1, len(lumas)))
 
 
 def seen_from(chain: Chain, reference: int) -> Chain:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.align.lumas import Lumas
-from haltere.align.run import Chain, chain_run, choose_pairs, seen_from
+from haltere.align.run import Chain, Coming, chain_run, choose_pairs, seen_from
 from haltere.align.solve import Solution, make_grid, solve_poses
 from haltere.align.wander import measure_shift, measure_wander
 from haltere.errors import FrameError, SweepError, UsageError
@@ -122,15 +122,16 @@ def solve_sweep(
         raise UsageError(msg)
     done = None if advance is None else advance.done_of(frames)
     begun = Advance() if advance is None or done is None else advance
+    coming = Coming()
     try:
-        reading = _read(frames, decoder, begun, done or 0, progress)
+        reading = _read(frames, decoder, begun, done or 0, coming, progress)
         if len(reading.good) < NUMBERS.least_frames:
             msg = (
                 f"{names[0] if names else 'Nothing'}: a sweep needs at least three frames that can "
                 f"be read, and {len(reading.good)} of {len(names)} can; give all frames of it."
             )
             raise SweepError(msg)
-        return _solve(reading, begun.lumas, capture, reference, overlap, progress)
+        return _solve(reading, begun.lumas, coming, capture, reference, overlap, progress)
     except BaseException:
         if begun is not advance:
             begun.close()
@@ -138,9 +139,17 @@ def solve_sweep(
 
 
 def _read(
-    frames: Sequence[Frame], decoder: Decoder, begun: Advance, done: int, progress: Progress
+    frames: Sequence[Frame],
+    decoder: Decoder,
+    begun: Advance,
+    done: int,
+    coming: Coming,
+    progress: Progress,
 ) -> Reading:
-    """Decode the analysis pictures that are not there; what can't be read is lost."""
+    """Decode the analysis pictures that are not there; what can't be read is lost.
+
+    Those that are there are looked at while the others are decoded.
+    """
     good = list(range(done))
     lost: dict[int, str] = {}
     wanted = ADVANCE.analysis_px
@@ -151,6 +160,7 @@ def _read(
             lost[k] = str(pixels)
         elif begun.take(frame, pixels):
             good.append(k)
+            coming.see(begun.lumas)
         else:
             lost[k] = "its size differs from the other frames"
     return Reading(tuple(frames), tuple(good), lost, begun.scale)
@@ -159,6 +169,7 @@ def _read(
 def _solve(
     reading: Reading,
     lumas: Lumas,
+    coming: Coming,
     capture: Capture,
     reference: str | None,
     overlap: float,
@@ -170,7 +181,7 @@ def _solve(
         msg = f"{reference} can't be read, so it can't be the reference; name another frame."
         raise SweepError(msg)
     middle = asked if asked is not None else len(kept) // 2
-    chain = chain_run(lumas, middle, progress)
+    chain = chain_run(lumas, middle, progress, coming)
     if asked is None:
         middle = _middle_frame(chain)
         chain = seen_from(chain, middle)
