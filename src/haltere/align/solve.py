@@ -11,11 +11,12 @@ from __future__ import annotations
 import itertools
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from haltere.align.ahead import THREADS
+from haltere.align.ahead import THREADS, in_turn
 from haltere.align.loops import cell_motion
 from haltere.align.lumas import Lumas
 from haltere.align.pose import POSE_SIZE, homography, turning
@@ -257,8 +258,15 @@ class _Votes:
         self._backs = [np.linalg.inv(to_frame).astype(np.float64) for to_frame in maps]
         cell = self._grid.step_px // self._factor
         rows, cols = self._grid.shape
-        for p, (one, other) in enumerate(warped.pairs(self.pairs)):
-            cell_motion(*one, *other, cell, self._motion[p].reshape(rows, cols, POSE_SIZE))
+
+        def moved(pair: tuple[int, Any]) -> None:
+            p, ((one, seen), (other, seen_there)) = pair
+            motion = self._motion[p].reshape(rows, cols, POSE_SIZE)
+            cell_motion(one, seen, other, seen_there, cell, motion)
+
+        # the frames of the pairs to come are warped beside it
+        for _ in in_turn(moved, enumerate(warped.pairs(self.pairs))):
+            pass
         trace = self._motion[:, :, 0] + self._motion[:, :, 1]
         self._noise = np.maximum(np.percentile(trace, 20, axis=1), 1e-4).astype(np.float64)
 

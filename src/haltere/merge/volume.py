@@ -261,9 +261,10 @@ def focus_volume(
         if wide is not None:
             plane = plane_over(sweep.poses[k], few, height / few[0], sweep.focal_px)
             given = (coarse_sums, coarse_weights, *wide, plane, *scale)
-            in_stretches(_fast_splat, few[0], *given)
+            _fast_splat(0, few[0], *given)
         plane = plane_over(sweep.poses[k], shape, factor, sweep.focal_px, first)
-        in_stretches(_fast_splat, past - first, sums, weights, found, seen, plane, *scale)
+        # by this thread alone: two others look at the frames to come
+        _fast_splat(0, past - first, sums, weights, found, seen, plane, *scale)
         better = (found > best) & (seen > 0)
         np.copyto(best, found, where=better)
         np.copyto(guide, grey, where=better)
@@ -327,7 +328,7 @@ class _Looking:
         band = detail(picture)
         cv2.multiply(band, band, dst=band)
         energy = np.asarray(cv2.resize(band, size, interpolation=cv2.INTER_AREA), np.float32)
-        in_stretches(_fast_still, size[1], energy, mean_around(thin, 3), self.noise.energy)
+        _fast_still(0, size[1], energy, mean_around(thin, 3), self.noise.energy)
         # what shrinking has gathered already counts
         window = (NUMBERS.window_px**2 - (1 - self.factor**-2) / 12) ** 0.5
         found = cv2.GaussianBlur(energy, (0, 0), window)

@@ -198,8 +198,12 @@ def _plane(flat: Floats, height: Floats) -> Mask:
 
 def _terms(sideways: Floats, along: Floats, degree: int) -> Floats:
     """Powers of both coordinates up to a degree, one column each."""
+    across, deep = [np.ones_like(sideways)], [np.ones_like(along)]
+    for _ in range(degree):
+        across.append(across[-1] * sideways)
+        deep.append(deep[-1] * along)
     return np.column_stack(
-        [sideways**i * along ** (j - i) for j in range(degree + 1) for i in range(j + 1)]
+        [across[i] * deep[j - i] for j in range(degree + 1) for i in range(j + 1)]
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -182,8 +183,10 @@ def smears_of_sweep(
         return Kept(share, airy_px) if np.isfinite(share) else None
 
     for _ in range(NUMBERS.rounds):
-        for k in np.flatnonzero(asked):
-            found[k] = _judged(sweep, int(k), taking, blur, limit, keeps)
+        judged = partial(_judged, sweep, taking=taking, blur=blur, limit_px=limit, keeps=keeps)
+        some = [int(k) for k in np.flatnonzero(asked)]
+        for k, smear in zip(some, in_turn(judged, some), strict=True):
+            found[k] = smear
         left = [int(k) for k in np.flatnonzero(taking) if found[k].longer > 0.5]
         aside = [
             k
