@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import cv2
@@ -114,25 +115,25 @@ def find_moved(
     strength = np.zeros((rows, cols), np.float32)
     at_focus = np.zeros((rows, cols), np.float32)
     between = np.zeros((rows, cols), np.int16)
-    before: Look | None = None
-    # shrunk here, in turn: small pictures are kept for a while, and by one thread only
-    smalls = ((used[i], sweep.lumas.small(used[i], shrink), gains[i]) for i in order)
 
-    def carried(given: tuple[int, Map, float]) -> Look:
-        k, small, gain = given
-        return look(sweep, k, small * np.float32(gain), depth, factor)
+    def carried(i: int) -> Look:
+        light = sweep.lumas.small(used[i], shrink) * np.float32(gains[i])
+        return look(sweep, used[i], light, depth, factor)
 
-    for place, now in enumerate(in_turn(carried, smalls)):
-        if before is not None:
-            apart = _apart(before, now)
-            apart[~animal] = 0.0
-            near = np.minimum(before.away, now.away) < PLACES.moved_dof
-            better = near & (apart > strength)
-            strength[better] = apart[better]
-            between[better] = place - 1
-            sharp = np.maximum(before.away, now.away) < PLACES.ghost_dof
-            np.maximum(at_focus, np.where(sharp, apart, 0), out=at_focus)
-        before = now
+    def compared(pair: tuple[Look, Look]) -> tuple[Map, NDArray[np.bool_], Map]:
+        one, other = pair
+        apart = _apart(one, other)
+        apart[~animal] = 0.0
+        near = np.minimum(one.away, other.away) < PLACES.moved_dof
+        sharp = np.maximum(one.away, other.away) < PLACES.ghost_dof
+        return apart, near, np.where(sharp, apart, np.float32(0))
+
+    pairs = itertools.pairwise(in_turn(carried, order))
+    for place, (apart, near, focused) in enumerate(in_turn(compared, pairs), 1):
+        better = near & (apart > strength)
+        strength[better] = apart[better]
+        between[better] = place - 1
+        np.maximum(at_focus, focused, out=at_focus)
         progress("looking for what moved", place + 1, len(order))
     return Moved(strength, at_focus, between, tuple(used[i] for i in order), factor)
 

@@ -193,11 +193,15 @@ def paint(
     seen = np.full((rows, cols), _FAR, np.float32)
     size_px = np.array([width * scale, height * scale])
     region, taken = chosen.region, chosen.taken
-    for index, k in enumerate(used):
-        turn, numbers = pose_numbers(sweep, k)
-        extra = np.concatenate([numbers, [scale]])
-        where = (ground.depth, ground.factor, region, taken[index])
-        in_stretches(fast_closest, rows, size_px, turn, extra, *where, best, seen)
+    poses = [pose_numbers(sweep, k) for k in used]
+
+    def closest(top: int, bottom: int) -> None:
+        for (turn, numbers), its in zip(poses, taken, strict=True):
+            extra = np.concatenate([numbers, [scale]])
+            where = (ground.depth, ground.factor, region, its)
+            fast_closest(top, bottom, size_px, turn, extra, *where, best, seen)
+
+    in_stretches(closest, rows)
     whole_small = seen <= best + np.float32(NUMBERS.border_dof * sweep.dof)
     whole_small |= (~ground.known) & (seen < _FAR)
     size = (width, height)
@@ -222,7 +226,7 @@ def paint(
             continue
         if index == 0 or len(failed) == index or used[index] == sweep.reference:
             icc = source.icc
-        turn, numbers = pose_numbers(sweep, used[index])
+        turn, numbers = poses[index]
         more = [scale, gains[index], NUMBERS.reach, NUMBERS.feather_px]
         in_stretches(
             fast_paint,

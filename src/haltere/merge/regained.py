@@ -55,13 +55,17 @@ def blur_of_averaging(
         planes.append((fit, everywhere if stretches is None else stretches.taken[index]))
     best = np.full((rows, cols), _FAR, np.float32)
     where = (ground.depth, np.float32(ground.factor), region)
-    for fit, taken in planes:
-        in_stretches(_fast_nearest, rows, fit, *where, taken, best)
     widths = weight_widths(ground, sweep.dof)
     weight, spread = np.zeros((2, rows, cols), np.float32)
-    for fit, taken in planes:
-        given = (taken, best, widths, np.float32(NUMBERS.reach), weight, spread)
-        in_stretches(_fast_gather, rows, fit, *where, *given)
+    given = (best, widths, np.float32(NUMBERS.reach), weight, spread)
+
+    def gather(top: int, bottom: int) -> None:
+        for fit, taken in planes:
+            _fast_nearest(top, bottom, fit, *where, taken, best)
+        for fit, taken in planes:
+            _fast_gather(top, bottom, fit, *where, taken, *given)
+
+    in_stretches(gather, rows)
     spread /= np.maximum(weight, np.float32(1e-6))
     spread -= best * best
     # a circle of confusion, in pixels, for a depth of field

@@ -113,19 +113,17 @@ def _gather(
     slopes: list[list[Map]] = [[] for _ in cores]
     aways: list[list[Map]] = [[] for _ in cores]
     side = (PLACES.drift_px, PLACES.drift_px)
-    # shrunk here, in turn: small pictures are kept for a while, and by one thread only
-    smalls = ((k, sweep.lumas.small(k, shrink), gains[i]) for i, k in enumerate(used))
 
-    def told(given: tuple[int, Map, float]) -> tuple[Map, Map, Map]:
-        k, small, gain = given
-        one = look(sweep, k, small * np.float32(gain), depth, moved.factor)
+    def told(index: int) -> tuple[Map, Map, Map]:
+        light = sweep.lumas.small(used[index], shrink) * np.float32(gains[index])
+        one = look(sweep, used[index], light, depth, moved.factor)
         shared = one.seen.astype(np.float32)
         # light that drifts slowly over the picture is flash or shadow, no limb
         level = cv2.blur(one.light * shared, side) / np.maximum(cv2.blur(shared, side), 1e-3)
         away = np.where(one.seen, one.away, np.float32(1e6))
         return np.asarray(one.light - level, np.float32), one.slope, away
 
-    for index, (own, slope, away) in enumerate(in_turn(told, smalls)):
+    for index, (own, slope, away) in enumerate(in_turn(told, range(len(used)))):
         for number, core in enumerate(cores):
             lights[number].append(own[core])
             slopes[number].append(slope[core])
