@@ -30,6 +30,7 @@ from pathlib import Path
 
 from watch_speed import SMALL, TIMES, _commit, make
 
+from haltere.merge.limits import planned_mib
 from haltere.scene.sensor import Sensor
 
 QUALITY = 97
@@ -140,7 +141,8 @@ def main() -> None:
     files = sorted(str(path) for path in folder.glob("*.DNG" if words.raw else "*.JPG"))
     each = sum(Path(path).stat().st_size for path in files) / len(files) / 1e6
     print(f"commit {_commit()}, seed {words.seed}, {len(files)} frames of")
-    print(f"{SMALL[0] * words.enlarged} x {SMALL[1] * words.enlarged} px, {each:.1f} MB each\n")
+    size = (SMALL[0] * words.enlarged, SMALL[1] * words.enlarged)
+    print(f"{size[0]} x {size[1]} px, {each:.1f} MB each\n")
     print("| what | s by the clock | s of processor time | peak MiB | others running |")
     print("| --- | --- | --- | --- | --- |")
     python, here = sys.executable, __file__
@@ -166,6 +168,9 @@ def main() -> None:
                 if turn == words.times:
                     peak = cost(*commands, cache=cache, memory=True).peak_mib
                     print(f"| {name} | | | {peak:.0f} | |")
+                    if name == "merge" and not words.preview:
+                        planned = planned_mib(*size, raw=words.raw)
+                        print(f"| planned for a merge | | | {planned:.0f} | |")
                     continue
                 one = cost(*commands, cache=cache)
                 taken.setdefault(name, []).append(one)

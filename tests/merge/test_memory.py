@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 import weakref
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,11 +13,23 @@ import pytest
 
 from haltere.frames import Decoder, Frame, Pixels
 from haltere.merge.depth import DepthMap
+from haltere.merge.limits import MEMORY
 from haltere.merge.paint import paint
 from tests.merge.made import DOF, sweep_of
 
 SHAPE = (240, 360)
 FRAMES = 5
+
+
+def painted_frames(folder: Path, shape: tuple[int, int]) -> None:
+    """Paint some black frames."""
+    poses = np.zeros((FRAMES, 6))
+    poses[:, 2] = np.arange(FRAMES) * DOF
+    made = sweep_of(folder, [np.zeros((*shape, 3), np.uint8)] * FRAMES, poses)
+    nothing = np.zeros((shape[0] // 8, shape[1] // 8), np.float32)
+    ground = DepthMap(nothing, nothing == 0, nothing + 1, nothing, 8.0)
+    with made.lumas, Decoder(1) as decoder:
+        paint(made, decoder, [*range(FRAMES)], np.ones(FRAMES), ground)
 
 
 def test_a_painted_frame_is_let_go_before_the_next_is_waited_for(
@@ -34,13 +47,23 @@ def test_a_painted_frame_is_let_go_before_the_next_is_waited_for(
             del array
             held.append(still() is not None)
 
-    poses = np.zeros((FRAMES, 6))
-    poses[:, 2] = np.arange(FRAMES) * DOF
-    made = sweep_of(tmp_path, [np.zeros((*SHAPE, 3), np.uint8)] * FRAMES, poses)
-    nothing = np.zeros(SHAPE, np.float32)
-    ground = DepthMap(nothing, nothing == 0, nothing + 1, nothing, 1.0)
     monkeypatch.setattr(Decoder, "stream", stream)
-    with made.lumas, Decoder(1) as decoder:
-        paint(made, decoder, [*range(FRAMES)], np.ones(FRAMES), ground)
+    painted_frames(tmp_path, SHAPE)
     # the last one waits for nobody
     assert held == [False] * (FRAMES - 1)
+
+
+def test_painting_holds_what_was_planned_however_many_frames(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shape = (1200, 1600)
+    frame = Pixels(np.zeros((*shape, 3), np.uint8), 1.0, False, None)
+    monkeypatch.setattr(
+        Decoder, "stream", lambda _, frames, *__, **___: ((f, frame) for f in frames)
+    )
+    painted_frames(tmp_path, shape)  # what is loaded and compiled once is no matter here
+    tracemalloc.start()
+    painted_frames(tmp_path, shape)
+    each = tracemalloc.get_traced_memory()[1] / (shape[0] * shape[1])
+    tracemalloc.stop()
+    assert each == pytest.approx(MEMORY.painting_bytes, rel=0.1)

@@ -18,6 +18,10 @@ class FrameLimits:
         Address space of one decoding process (POSIX only). The libraries alone reserve 280 MiB;
         developing a raw file of 20 megapixels peaks at 510 MiB, of 60 at 1200 MiB (measured), so
         `max_px` of raw still fits.
+    developing_bytes : int
+        A pixel of a raw file while it is developed: four colours of 16 bit, then the three of the
+        picture beside them. What the sensor saw is given up by then, and the picture is moved to
+        where it is handed over.
     job_s : float
         Longest time one picture may take. Developing 20 megapixels of raw takes 1.2 s (measured);
         fifty times that is a hang, not a slow file.
@@ -56,6 +60,7 @@ class FrameLimits:
 
     max_px: int = 150_000_000
     memory_mib: int = 4096
+    developing_bytes: int = 14
     job_s: float = 60.0
     start_s: float = 60.0
     min_pitch_mm: float = 0.0005

@@ -16,6 +16,9 @@ from pathlib import Path
 from typing import IO, Any
 
 from haltere.errors import FrameError
+from haltere.freed_memory import empty_pages, give_back_freed, keep_freed_pictures
+
+_PIECE_BYTES = 4 << 20
 
 
 def main() -> None:
@@ -31,6 +34,7 @@ def main() -> None:
     import haltere.frames.decode  # noqa: F401 - likewise
 
     _limit_memory(settings["memory_mib"])
+    keep_freed_pictures()
     _say(answers, {"ready": True})
     while True:
         job = jobs.get()
@@ -54,6 +58,7 @@ def _do(job: dict[str, Any]) -> dict[str, Any]:
         return {"probe": None}
     if job["what"] == "rest":
         _MAPS.clear()
+        give_back_freed()
         return {"probe": None}
     path = Path(job["path"])
     if job["what"] == "probe":
@@ -112,11 +117,17 @@ class _Sheet:
         return self._array
 
     def hand_over(self, array: Any) -> None:
-        """Leave pixels in the file, unless they were decoded into it."""
+        """Leave pixels in the file alone, unless they were decoded into it."""
         import numpy as np
 
-        if self._array is None or not np.may_share_memory(array, self._array):
-            self.room(array.shape, array.dtype.name)[...] = array
+        if self._array is not None and np.may_share_memory(array, self._array):
+            return
+        room = self.room(array.shape, array.dtype.name)
+        rows = max(1, _PIECE_BYTES // max(1, array[0].nbytes))
+        for top in range(0, len(array), rows):
+            part = array[top : top + rows]
+            room[top : top + rows] = part
+            empty_pages(part)  # so that they never lie in memory twice
 
 
 _MAPS: dict[str, mmap.mmap] = {}

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from haltere.frames.limits import LIMITS
+
 
 @dataclass(frozen=True, slots=True)
 class MergeNumbers:
@@ -275,3 +277,47 @@ class StretchNumbers:
 
 
 STRETCHES = StretchNumbers()
+
+
+@dataclass(frozen=True, slots=True)
+class MemoryNumbers:
+    """Memory that a merge plans with, all processes together, pages they share counted once.
+
+    Attributes
+    ----------
+    around_mib : int
+        Python, libraries, compiled loops and what is known of the sweep, however many frames.
+    painting_bytes : int
+        A pixel, while it is painted: sums 12, their weight 4 and the largest 4, origin 2, depth 4.
+        Beside them what frames are decoded into: the two processes that develop raw files count.
+    writing_bytes : int
+        A pixel, while the maps and the small JPEG are written (measured).
+    """
+
+    around_mib: int = 350
+    painting_bytes: int = 26
+    writing_bytes: int = 31
+
+
+MEMORY = MemoryNumbers()
+
+
+def planned_mib(width_px: int, height_px: int, *, raw: bool) -> float:
+    """Tell how much memory a merge needs at most, however many frames it has.
+
+    Parameters
+    ----------
+    width_px, height_px : int
+        Size of a frame.
+    raw : bool
+        Whether frames are raw files, developed in two processes.
+
+    Returns
+    -------
+    float
+        MiB, of all processes together.
+    """
+    each = MEMORY.writing_bytes
+    if raw:
+        each = max(each, MEMORY.painting_bytes + 2 * LIMITS.developing_bytes)
+    return MEMORY.around_mib + width_px * height_px * each / (1 << 20)
