@@ -534,3 +534,16 @@ def test_a_process_that_rests_gives_its_memory_back(large: list[Frame]) -> None:
 def _folder(decoder: Decoder) -> Path:
     assert decoder._folder is not None
     return decoder._folder
+
+
+def test_a_process_starts_while_a_library_that_is_loaded_hides_a_module(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # as OpenCV does for a moment, with a `typing` of its own
+    (tmp_path / "typing.py").write_text("raise ImportError")
+    path = tmp_path / "a.jpg"
+    path.write_bytes(jpeg_bytes(texture(48, 64)))
+    (frame,) = find_frames([path]).frames
+    monkeypatch.syspath_prepend(tmp_path)
+    with Decoder(1) as own:
+        assert own.luma(frame).array.shape == (48, 64)

@@ -32,6 +32,11 @@ _BOOT = (
 )
 
 
+_PATH = list(sys.path)
+"""Where modules are found, as it was when this one was loaded: while OpenCV is loaded, perhaps by
+another thread, its own folder stands first, whose `typing` no process can start with."""
+
+
 _LEAST_BYTES = 8 << 20
 """Pixels from so many bytes lie in a file that is used again: making room for 20 megapixels costs
 a quarter of decoding them."""
@@ -255,7 +260,7 @@ class DecodingProcess(threading.Thread):
                 return
             try:
                 self._process = subprocess.Popen(
-                    [sys.executable, "-c", _BOOT, json.dumps(sys.path), json.dumps(settings)],
+                    [sys.executable, "-c", _BOOT, json.dumps(_PATH), json.dumps(settings)],
                     stdin=subprocess.PIPE,
                     stdout=subprocess.PIPE,
                     stderr=subprocess.DEVNULL,
