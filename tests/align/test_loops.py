@@ -10,18 +10,17 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from haltere.align.loops import cell_motion
-from haltere.align.warped import seen_columns
+from haltere.align.loops import cell_motion, seen_columns, similarity_sums
 
 _SUMS = """
 import numpy as np
 from haltere.align.loops import cell_motion, similarity_sums
 draw = np.random.default_rng(5)
 one, other = draw.normal(0.0, 5.0, (2, 96, 131)).astype(np.float32)
-light, shade = draw.uniform(0.0, 30.0, (2, 96, 131)).astype(np.float32)
-told = [*similarity_sums(one, other, np.ones_like(one), light, shade, 3.0)]
-told.append(np.empty((6, 8, 6), np.float32))
+light, shade = draw.uniform(0.0, 30.0, (2, 24, 32)).astype(np.float32)
 whole = np.tile(np.array([0, 131], np.int32), (96, 1))
+told = [*similarity_sums(one, other, whole, light, shade, 3.0)]
+told.append(np.empty((6, 8, 6), np.float32))
 cell_motion(one, whole, other, whole, 16, told[-1])
 print(b"".join(part.tobytes() for part in told).hex())
 """
@@ -59,6 +58,40 @@ def test_cells_move_as_plain_sums_over_their_pixels_say() -> None:
     for k, part in enumerate(parts):
         cells = (part * both)[:64, :80].reshape(4, 16, 5, 16).mean((1, 3))
         np.testing.assert_allclose(told[..., k], cells, atol=2e-5)
+
+
+def test_a_similarity_is_summed_up_as_plain_sums_over_pixels_say() -> None:
+    draw = np.random.default_rng(4)
+    one, other = (cv2.GaussianBlur(p, (0, 0), 1.5) for p in draw.normal(0.0, 5.0, (2, 72, 92)))
+    seen = np.sort(draw.integers(0, 93, (72, 2)).astype(np.int32), axis=1)
+    light, shade = draw.uniform(0.0, 30.0, (2, 18, 23)).astype(np.float32)
+    picture = one.astype(np.float32), other.astype(np.float32)
+
+    normal, right, products = similarity_sums(*picture, seen, light, shade, 3.0)
+
+    columns = np.arange(92)
+    inside = (columns >= seen[:, :1]) & (columns < seen[:, 1:])
+    low, high = np.minimum(light, shade).astype(float), np.maximum(light, shade).astype(float)
+    votes = low / ((low + 3.0) * (high + 3.0))
+    wide = np.ones((4, 4))
+    told = [(np.kron(votes, wide) * inside * p).sum() for p in (one * other, one**2, other**2)]
+    np.testing.assert_allclose(products, told, rtol=1e-5)
+    # a row counts by the share of all its pixels that were seen, as one of a block's four
+    share = inside.reshape(18, 4 * 92).mean(axis=1)[:, None]
+    spread = (told[1] + told[2] - 2 * told[0]) / (16 * votes * share).sum()
+    off = ((other - one) ** 2 * inside).reshape(18, 4, 23, 4).mean((1, 3))
+    votes /= 1 + off / (2.25 * spread)
+    across, down = (
+        cv2.Sobel(
+            (one + other) / 2, cv2.CV_64F, x, y, scale=0.125, borderType=cv2.BORDER_REFLECT_101
+        )
+        for x, y in ((1, 0), (0, 1))
+    )
+    gx, gy = columns - 45.5, (np.repeat(np.arange(18) * 4 + 1.5, 4) - 35.5)[:, None]
+    basis = np.stack([across, down, across * gx + down * gy, down * gx - across * gy])
+    voted = np.kron(votes, wide) * inside * basis
+    np.testing.assert_allclose(normal, np.einsum("iyx,jyx->ij", voted, basis), rtol=1e-3, atol=0.5)
+    np.testing.assert_allclose(right, (voted * (other - one)).sum((1, 2)), rtol=1e-3, atol=0.05)
 
 
 def test_a_row_saw_the_pixels_whose_nearest_one_lies_in_the_frame() -> None:

@@ -69,6 +69,15 @@ def flicker(picture: Picture) -> float:
     float
         In the picture's units, at least 1e-3.
     """
-    low, mid = np.percentile(picture, (1.0, 50.0))
+    values = picture.ravel()
+    last = values.size - 1
+    places = (0.01 * last, 0.5 * last)
+    # sorted no further than these places: np.percentile takes twice as long
+    around = [k for place in places for k in (int(place), min(int(place) + 1, last))]
+    values = np.partition(values, around)
+    low, mid = (
+        values[int(place)] + (place % 1.0) * (values[after] - values[int(place)])
+        for place, after in zip(places, around[1::2], strict=True)
+    )
     bright = picture[picture >= mid]
     return max(float(bright.mean() - low), 1e-3)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from haltere.align.ahead import in_turn
 from haltere.align.bands import Picture, band
+from haltere.align.loops import seen_columns
 from haltere.align.lumas import Lumas
 
 Floats = NDArray[np.float64]
@@ -108,39 +109,3 @@ def _make_room(held: dict[int, Any], one: int, other: int) -> None:
     """Let go of the picture that was made first, unless this pair needs it."""
     if len(held) >= _KEPT:
         held.pop(next(k for k in held if k not in (one, other)))
-
-
-def seen_columns(matrix: Floats, shape: tuple[int, int], border: int) -> Ints:
-    """Columns of each row of a warped picture that lie within the frame it was warped from.
-
-    Parameters
-    ----------
-    matrix : ndarray of float64, shape (3, 3)
-        Pixels of the warped picture to those of the frame, counted from the corner.
-    shape : tuple of int
-        Rows and columns of both.
-    border : int
-        Pixels along the frame's edges that count as outside.
-
-    Returns
-    -------
-    ndarray of int32, shape (H, 2)
-        First column, and the one past the last; equal where the row saw nothing.
-    """
-    h, w = shape
-    y = np.arange(h, dtype=np.float64)
-    low, high = np.zeros(h), np.full(h, w - 1.0)
-    # nearest pixel: from half a pixel before the first to half a pixel after the last
-    for axis, most in ((0, w), (1, h)):
-        for sign, edge in ((1.0, border - 0.5), (-1.0, most - border - 0.5)):
-            slope, rise, base = sign * (matrix[axis] - edge * matrix[2])
-            rest = rise * y + base
-            if abs(slope) < 1e-12:
-                low = np.where(rest < 0, np.inf, low)
-            elif slope > 0:
-                low = np.maximum(low, -rest / slope)
-            else:
-                high = np.minimum(high, -rest / slope)
-    first = np.ceil(np.minimum(low, w))
-    past = np.maximum(np.floor(np.maximum(high, -1.0)) + 1, first)
-    return np.column_stack([first, past]).astype(np.int32)
