@@ -26,7 +26,7 @@ class ChainNumbers:
     Attributes
     ----------
     chain_px : int
-        Longest side of the pictures registered: 400 px gives some 0.1 px at 1600 px and 15 ms.
+        Longest side of the pictures registered: 400 px gives some 0.1 px at 1600 px and 3 ms.
     agreement : float
         Correlation below which two frames are not believed to show the same thing; neighbours of
         rendered hand-held sweeps lie above 0.96, other animals below 0.5.
