@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tracemalloc
 import weakref
 from collections.abc import Iterator
@@ -13,7 +14,7 @@ import pytest
 
 from haltere.frames import Decoder, Frame, Pixels
 from haltere.merge.depth import DepthMap
-from haltere.merge.limits import MEMORY
+from haltere.merge.limits import MEMORY, planned_mib
 from haltere.merge.paint import paint
 from tests.merge.made import DOF, sweep_of
 
@@ -67,3 +68,15 @@ def test_painting_holds_what_was_planned_however_many_frames(
     each = tracemalloc.get_traced_memory()[1] / (shape[0] * shape[1])
     tracemalloc.stop()
     assert each == pytest.approx(MEMORY.painting_bytes, rel=0.1)
+
+
+def test_what_is_planned_agrees_with_what_was_measured() -> None:
+    told = (Path(__file__).parents[2] / "benchmarks" / "README.md").read_text("utf-8")
+    rows = re.findall(r"^\| (\d+) x (\d+) \| \d+ (raw|JPEG)[^|]*\| (\d+) \| (\d+) \|", told, re.M)
+    assert {(int(width), kind) for width, _, kind, *_ in rows} == {
+        (width, kind) for width in (5472, 9576) for kind in ("raw", "JPEG")
+    }
+    for width, height, kind, measured, said in rows:
+        planned = planned_mib(int(width), int(height), raw=kind == "raw")
+        assert planned == pytest.approx(int(measured), rel=0.15)
+        assert round(planned) == int(said)

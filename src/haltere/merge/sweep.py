@@ -201,7 +201,9 @@ def merge_sweep(
     used, left, gains = list(ready.used), list(ready.left_out), ready.gains
     ground, stretches = ready.ground, ready.stretches
     sweep.lumas.forget()  # painting needs the room
-    give_back_freed()
+    frames = [sweep.frames[k] for k in used]
+    if any(frame.kind == "raw" or frame.raw_path is not None for frame in frames):
+        give_back_freed()  # developing needs it; of JPEGs it would cost a hundredth of the time
     if group_frames is None:
         painted = paint(sweep, decoder, used, gains, ground, stretches=stretches, progress=progress)
     else:
