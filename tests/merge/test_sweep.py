@@ -8,9 +8,11 @@ import pytest
 import tifffile
 
 from haltere.errors import SweepError
+from haltere.focus.fault import Fault
 from haltere.frames import Decoder
 from haltere.merge import merge_sweep
 from haltere.merge.brightness import light_gains
+from haltere.merge.merged import LeftOut
 from haltere.merge.sweep import _rounded
 from haltere.sweeps.choice import NOTHING_THERE, Choice, LeftFrame
 from haltere.sweeps.coverage import Gap, Plane
@@ -211,6 +213,17 @@ def test_the_same_sweep_gives_the_same_picture_twice(merged, tmp_path, decoder):
         np.testing.assert_array_equal(
             tifffile.imread(out / name), tifffile.imread(tmp_path / "again" / name)
         )
+
+
+def test_a_frame_that_could_not_be_read_is_named_with_the_reason(tmp_path, decoder):
+    sweep, _ = two_depths(tmp_path)
+    told = Fault("hidden", 0.99, "is cut short: the file ends before the picture does")
+    lost = Plane("lost.jpg", None, None, None, None, usable=False, faults=(told,))
+    sweep = replace(sweep, coverage=replace(sweep.coverage, planes=(lost,)))
+    with sweep.lumas:
+        merge = merge_sweep(sweep, decoder, tmp_path / "out")
+    assert merge.left_out == (LeftOut("lost.jpg", told.detail),)
+    assert merge.frames_used == tuple(frame.name for frame in sweep.frames)
 
 
 def test_a_frame_that_fails_at_painting_is_left_out_and_not_named_as_used(tmp_path, decoder):

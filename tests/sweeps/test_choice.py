@@ -63,7 +63,7 @@ def test_a_faulty_frame_is_never_chosen_and_says_why():
     chosen = choose(frames, need(0, 5.4))
     assert "f4.jpg" not in chosen.frames
     why = {one.frame: one.why for one in chosen.left_out}
-    assert why["f4.jpg"] == "smeared by motion: keeps 20 %"
+    assert why["f4.jpg"] == "motion: keeps 20 %"
 
 
 def test_a_frame_beside_the_animal_is_left_out_for_that():

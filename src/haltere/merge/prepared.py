@@ -18,7 +18,7 @@ from haltere.merge.stretches import choose_stretches
 from haltere.merge.taken import Stretches
 from haltere.merge.volume import changed_rows, focus_volume
 from haltere.progress import Progress, silent
-from haltere.sweeps.choice import NOTHING_THERE
+from haltere.sweeps.choice import NOTHING_THERE, why_not_used
 from haltere.sweeps.sweep import Sweep
 
 
@@ -106,20 +106,16 @@ def prepare(
 
 
 def _left_out(sweep: Sweep) -> list[LeftOut]:
-    """Frames that are not usable, each with the strongest of its faults."""
-    said = {plane.frame: plane for plane in sweep.coverage.planes}
-    left = []
-    for k, frame in enumerate(sweep.frames):
-        if sweep.usable[k]:
-            continue
-        plane = said.get(frame.name)
-        faults = sorted(plane.faults, key=lambda f: -f.confidence) if plane else []
-        if faults:
-            why = f"{faults[0].kind}: {faults[0].detail}"
-        else:
-            why = "it could not be placed in the sweep"
-        left.append(LeftOut(frame.name, why))
-    return left
+    """Frames that are not usable or could not be read, each with the likeliest of its faults."""
+    taken = {frame.name for k, frame in enumerate(sweep.frames) if sweep.usable[k]}
+    said = {plane.frame: plane.faults for plane in sweep.coverage.planes}
+    # what could not be read is not among the sweep's frames, but has a plane without a place
+    names = [*said, *(frame.name for frame in sweep.frames if frame.name not in said)]
+    return [
+        LeftOut(name, why_not_used(said.get(name, ())) or "it could not be placed in the sweep")
+        for name in names
+        if name not in taken
+    ]
 
 
 def _behind(sweep: Sweep) -> list[LeftOut]:

@@ -76,13 +76,6 @@ NUMBERS = ChoiceNumbers()
 NOTHING_THERE = "nothing of the animal lies there"
 """Why a frame stays out whose plane holds neither the animal nor what it sits on."""
 
-FAULT_WORDS = {
-    "motion": "smeared by motion",
-    "dark": "too dark",
-    "hidden": "shows nothing that the others show",
-}
-"""How a frame that can't be used is called here; other kinds are said by their name."""
-
 
 @dataclass(frozen=True, slots=True)
 class LeftFrame:
@@ -311,12 +304,25 @@ def _path(sorted_: Sequence[Candidate], need: Need, reach: float) -> list[int]:
     return path[::-1]
 
 
+def why_not_used(faults: Sequence[Fault]) -> str | None:
+    """Say why a frame can't be used: its likeliest fault; None without any.
+
+    Parameters
+    ----------
+    faults : sequence of Fault
+        What is wrong with it.
+    """
+    loud = max(faults, key=lambda f: f.confidence, default=None)
+    if loud is None:
+        return None
+    # nothing of it is to be seen, or it can't be read: its detail says which
+    return loud.detail if loud.kind == "hidden" else f"{loud.kind}: {loud.detail}"
+
+
 def _why(one: Candidate, chosen: Sequence[Candidate], need: Need, ground: Need | None) -> str:
     if one.at_dof is None or not one.usable:
-        loud = max(one.faults, key=lambda f: f.confidence, default=None)
-        if loud is not None:
-            return f"{FAULT_WORDS.get(loud.kind, loud.kind)}: {loud.detail}"
-        return "its plane could not be placed" if one.at_dof is None else "can't be used"
+        unplaced = "its plane could not be placed"
+        return why_not_used(one.faults) or (unplaced if one.at_dof is None else "can't be used")
     at = one.at_dof
     if need.below_dof[-1] > 0 and not _holds(need, at):
         if ground is not None and _holds(ground, at):

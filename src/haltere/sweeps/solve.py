@@ -157,7 +157,7 @@ def _read(
     for k, (frame, pixels) in enumerate(stream, done):
         progress("reading frames", k + 1, len(frames))
         if isinstance(pixels, FrameError):
-            lost[k] = str(pixels)
+            lost[k] = str(pixels).removeprefix(f"{frame.name}: ")
         elif begun.take(frame, pixels):
             good.append(k)
             coming.see(begun.lumas)
