@@ -64,11 +64,12 @@ def _corner_map(turn: complex, shift: complex, shape: tuple[int, int]) -> Floats
     )
 
 
-def _warp(picture: Picture, corner: Floats) -> Picture:
-    """Picture of the second on the first one's grid; outside is zero."""
+def _warp(picture: Picture, corner: Floats, into: Picture) -> Picture:
+    """Picture of the second on the first one's grid, put into another; outside is zero."""
     h, w = picture.shape
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    return np.asarray(cv2.warpAffine(picture, corner[:2], (w, h), flags=flags), np.float32)
+    warped = cv2.warpAffine(picture, corner[:2], (w, h), dst=into, flags=flags)
+    return np.asarray(warped, np.float32)
 
 
 def _banded(picture: Picture, gain: float) -> Picture:
@@ -78,7 +79,7 @@ def _banded(picture: Picture, gain: float) -> Picture:
     # the coarser one of every second pixel: 0.05 ms in place of 0.25
     half = cv2.resize(fine, (w // 2, h // 2), interpolation=cv2.INTER_AREA)
     coarse = cv2.resize(cv2.GaussianBlur(half, (0, 0), 1.65), (w, h))
-    return np.asarray(cv2.addWeighted(fine, gain, coarse, -gain, 0.0), np.float32)
+    return np.asarray(cv2.addWeighted(fine, gain, coarse, -gain, 0.0, dst=fine), np.float32)
 
 
 def _detail(picture: Picture) -> Picture:
@@ -116,10 +117,11 @@ class _Level:
         here, there = self._details
         shape = self.first.shape
         reach = max(shape) / 2
+        moved, shown = np.empty_like(self.second), np.empty_like(there)
         for _ in range(_ROUNDS):
             corner = _corner_map(turn, shift, shape)
-            moved = _warp(self.second, corner)
-            shown = _warp(there, _corner_map(turn, shift / _BLOCK, there.shape))
+            moved = _warp(self.second, corner, moved)
+            shown = _warp(there, _corner_map(turn, shift / _BLOCK, there.shape), shown)
             # told once: where detail begins hardly changes while the pictures settle
             floor = floor or _common(here, shown)
             seen = seen_columns(corner, shape, _BORDER)
