@@ -10,8 +10,10 @@ options that haltere has it developed with); `haltere merge`, from the start of 
 file on the disk, nothing known of the frames; with `--plain` the plain recipe.  Told are seconds
 by the clock, and seconds of processor time of the whole tree of processes.  After these each runs
 once more for its peak memory (resident, sampled ten times a second; pages that processes share are
-counted once), which would slow a run that is timed.  At most 4 times decoding (raw: 1.5 times) and
-an eighth of the plain recipe are wanted, and 1.5 GiB at 20 megapixels, 4 GiB at 60.
+counted once), which would slow a run that is timed.  With `--preview` all frames are also read
+small, as its first step does, and what the preview takes beyond that is told: 0.1 s a frame is
+wanted.  At most 4 times decoding (raw: 1.5 times) and an eighth of the plain recipe are wanted, and
+1.5 GiB at 20 megapixels, 4 GiB at 60.
 """
 
 from __future__ import annotations
@@ -30,6 +32,7 @@ from pathlib import Path
 
 from watch_speed import SMALL, TIMES, _commit, make
 
+from haltere.errors import HaltereError
 from haltere.merge.limits import planned_mib
 from haltere.scene.sensor import Sensor
 
@@ -64,6 +67,34 @@ def decode(paths: list[str]) -> None:
             simplejpeg.decode_jpeg(Path(path).read_bytes(), "RGB")
 
 
+def read_small(folder: Path) -> None:
+    """Read a folder's frames small as a merge begins; print how long it took by the clock, s.
+
+    Neither loading nor finding the frames is counted.
+    """
+    from haltere.frames import Decoder, find_frames
+    from haltere.frames.parts import load_loops
+    from haltere.sweeps.advance import NUMBERS
+
+    load_loops()
+    frames = find_frames([folder]).frames
+    with Decoder() as decoder:
+        begun = time.perf_counter()
+        decoder.read_ahead(frames, NUMBERS.analysis_px)
+        for frame, pixels in decoder.stream(
+            frames, "luma", longest_px=NUMBERS.analysis_px, marked=True
+        ):
+            if isinstance(pixels, HaltereError):
+                sys.exit(f"{frame.name}: {pixels}")
+        print(time.perf_counter() - begun)
+
+
+def small_s(folder: Path) -> float:
+    """Seconds by the clock that reading all frames small takes, in a process of its own."""
+    words = [sys.executable, __file__, "--read-small", str(folder)]
+    return float(subprocess.run(words, check=True, capture_output=True, text=True).stdout)
+
+
 def _tree(top: int) -> list[int]:
     """List a process and all that it started (Linux)."""
     found, at = [top], 0
@@ -94,6 +125,7 @@ def cost(*commands: list[str], cache: str, memory: bool = False) -> Cost:
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     begun = time.perf_counter()
     fresh = {**os.environ, "XDG_CACHE_HOME": cache}
+    fresh.pop("PYTHONDONTWRITEBYTECODE", None)  # installed packages have theirs
     running = [subprocess.Popen(words, stdout=subprocess.DEVNULL, env=fresh) for words in commands]
 
     def watch() -> None:
@@ -148,6 +180,7 @@ def main() -> None:
     python, here = sys.executable, __file__
     recipe = str(Path(here).with_name("plain_recipe.py"))
     taken: dict[str, list[Cost]] = {}
+    small: list[float] = []
     for turn in range(words.times + 1):
         with tempfile.TemporaryDirectory(prefix="haltere-speed-") as out:
             merge = [
@@ -161,6 +194,9 @@ def main() -> None:
             }
             if words.plain and turn == 0:
                 ways["plain recipe"] = [[python, recipe, str(folder), f"{out}/plain"]]
+            if words.preview and not words.raw and turn < words.times:
+                small.append(small_s(folder))
+                print(f"| all read small, two threads | {small[-1]:.2f} | | | |", flush=True)
             for name, commands in ways.items():
                 if words.only and name not in words.only:
                     continue
@@ -179,6 +215,9 @@ def main() -> None:
                     flush=True,
                 )
     print()
+    if small and "merge" in taken:
+        beyond = min(m.clock_s for m in taken["merge"]) - min(small)
+        print(f"beyond its scaled decode: {beyond / len(files):.3f} s a frame (0.1 is wanted)")
     for what in ("decoding", "plain recipe"):
         if what in taken and "merge" in taken:
             rivals, merges = taken[what], taken["merge"]
@@ -190,5 +229,7 @@ def main() -> None:
 if __name__ == "__main__":
     if len(sys.argv) > 2 and sys.argv[1] == "--decode":
         decode(sys.argv[2:])
+    elif len(sys.argv) == 3 and sys.argv[1] == "--read-small":
+        read_small(Path(sys.argv[2]))
     else:
         main()

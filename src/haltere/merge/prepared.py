@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,6 +56,7 @@ def prepare(
     *,
     with_background: bool = False,
     longest_px: int = NUMBERS.volume_px,
+    looks: Literal[1, 2] = 2,
     progress: Progress = silent,
 ) -> Prepared:
     """Choose the frames of a sweep, even out their light, and tell the depth of every place.
@@ -67,6 +69,8 @@ def prepare(
         Take also frames whose planes lie wholly behind the animal.
     longest_px : int, optional
         Places along the longest side that depth is told for.
+    looks : {1, 2}, optional
+        With 2 the depth of parts that moved is told again, by the frames they are taken from.
     progress : Progress, optional
         Told of every step; may raise to cancel.
 
@@ -97,7 +101,7 @@ def prepare(
     shrunk = max(1, round(2 * longest_px / NUMBERS.volume_px))
     moved = find_moved(sweep, used, gains, ground, progress, shrunk)
     stretches = choose_stretches(sweep, used, gains, ground, moved, progress)
-    if stretches.moved:
+    if stretches.moved and looks == 2:
         again = (stretches, volume)
         volume = focus_volume(sweep, used, noise, progress, *again, longest_px=longest_px)
         told = (sweep.dof, sweep.c_px / volume.factor)

@@ -67,8 +67,8 @@ def preview_sweep(
     """Merge a solved sweep at a quarter of its size, from frames that are decoded small.
 
     Light and the choice of frames are those of the whole merge; depth is told for half as many
-    places in each direction, which such a picture does not show.  Memory does not grow with the
-    number of frames.
+    places in each direction, and once only where parts moved, which such a picture does not show.
+    Memory does not grow with the number of frames.
 
     Parameters
     ----------
@@ -100,6 +100,7 @@ def preview_sweep(
         sweep,
         with_background=with_background,
         longest_px=NUMBERS.preview_px,
+        looks=1,
         progress=progress,
     )
     used, left = list(ready.used), list(ready.left_out)

@@ -57,7 +57,7 @@ NEW_FILE = click.Path(dir_okay=False, path_type=Path)
 @click.option(
     "--preview",
     is_flag=True,
-    help="Paint the picture at a quarter of its size only, in two thirds of the time.",
+    help="Paint the picture at a quarter of its size only, in about half the time.",
 )
 @click.option(
     "--picture",
