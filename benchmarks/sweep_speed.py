@@ -1,13 +1,13 @@
-"""What the analysis of a sweep costs, beyond decoding its frames.
+"""What the analysis of a sweep costs, decoding its frames included.
 
     python benchmarks/sweep_speed.py PLACE [--frames 40] [--times 3] [--seed 1] [--gap]
 
 Makes, once, the sweep of 20-megapixel JPEGs that `watch_speed.py` makes, in the folder PLACE, and
 solves it as `haltere gaps` does: with the magnification given, and with nothing known of the kit.
-Decoding goes on in processes of its own and is counted apart. Told are seconds of processor time
-for each frame, all threads of the analysis together, so that other work on the machine does not
-matter: what one core needs (at most 0.25 is wanted). The first line has loading in it, as in a
-fresh process; the others have not.
+JPEGs are read by threads of the same process, so their decoding is counted with it; what decoding
+alone takes is told before. Told are seconds of processor time for each frame, all threads together,
+so that other work on the machine does not matter: what one core needs (at most 0.25 beyond decoding
+is wanted). The first line has loading in it, as in a fresh process; the others have not.
 """
 
 from __future__ import annotations
