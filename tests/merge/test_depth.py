@@ -85,6 +85,37 @@ def test_a_surface_that_no_frame_blurs_much_has_a_depth():
     np.testing.assert_allclose(found.depth, expected, atol=0.06)
 
 
+def strip(**more) -> Volume:
+    """A near surface; of its left border only frames far behind it saw anything."""
+    curve = np.exp(-0.5 * (np.arange(11) / 1.5) ** 2)
+    energy = np.zeros((50, 60, 11), np.float32)
+    energy[...] = 20.0 * np.exp(-0.5 * ((np.arange(11) - 2) / 1.5) ** 2)
+    weight = np.full(energy.shape, 64, np.uint8)
+    energy[:, :12] = 4.0 * np.exp(-0.5 * ((np.arange(11) - 8) / 1.5) ** 2)  # a chance
+    energy[:, :12, :6] = energy[:, :12, 6:7]
+    weight[:, :12, :6] = 0
+    flat = np.ones((50, 60), np.float32)
+    return Volume(energy, 0.0, 0.1, 1.0, 128 * flat, 0.5 * flat, curve, weight, **more)
+
+
+def test_what_lies_at_the_border_has_the_depth_of_what_is_beside_it_if_that_was_not_seen_there():
+    ends = (np.zeros((50, 60), np.float32), np.full((50, 60), 10, np.float32))
+    found = depth_map(strip(reach=ends), 0.2, 1.0)
+    assert found.hidden is not None
+    assert found.hidden[:, :11].all() and not found.hidden[:, 13:].any()
+    assert not found.known[:, :11].any() and found.known[:, 13:].all()
+    np.testing.assert_allclose(found.depth[:, :11], 0.2, atol=0.05)
+
+
+def test_where_no_plane_came_nothing_is_hidden():
+    # the nearest planes lean away: there were none before the border
+    near = np.zeros((50, 60), np.float32)
+    near[:, :14] = 6
+    found = depth_map(strip(reach=(near, np.full((50, 60), 10, np.float32))), 0.2, 1.0)
+    assert found.hidden is not None
+    assert not found.hidden.any() and found.known[:, :11].all()
+
+
 def test_what_is_alike_in_all_frames_has_none():
     assert not depth_map(short_sweep(level=20.0), 0.2, 1.0).known.any()
 

@@ -7,9 +7,11 @@ import numpy as np
 import pytest
 
 from haltere.frames import Decoder
-from haltere.merge import merge_sweep
+from haltere.merge import merge_sweep, suspects
+from haltere.merge.depth import DepthMap
+from haltere.merge.explained import Contradiction
 from haltere.merge.places import spots
-from haltere.merge.veil import veil
+from haltere.merge.taken import all_frames
 from haltere.sweeps.coverage import Cells, Gap
 from tests.merge.made import DOF, sweep_of, texture, two_depths
 
@@ -94,16 +96,33 @@ def test_a_gap_is_boxed_where_its_places_lie(tmp_path, decoder):
     assert boxes == [(10.0, 20.0, 50.0, 50.0), (120.0, 80.0, 150.0, 100.0)]
 
 
-def test_the_seam_beside_a_bright_near_thing_is_foretold():
-    light = np.full((60, 80), 0.1, np.float32)
-    depth = np.full((60, 80), 10.0, np.float32)
-    light[:, :30], depth[:, :30] = 0.6, 0.0
-    share = veil(light, depth, 0.7)
-    assert share[:, 31:34].min() > 0.3, "bright over dark"
-    assert abs(share[:, 60:]).max() < 0.02, "out of the blur's reach"
-    assert abs(share[:, :28]).max() == 0.0, "nothing lies before the near thing"
-    dark = np.where(depth == 0, np.float32(0.02), np.float32(0.5))
-    assert veil(dark, depth, 0.7)[:, 31:33].max() < -0.1, "dark over bright"
+def test_a_torn_edge_is_pointed_at_with_the_frame_that_shows_it(tmp_path, decoder, monkeypatch):
+    sweep, _ = two_depths(tmp_path)
+    strength = np.zeros((60, 80), np.float32)
+    strength[20:26, 30:38] = 1.5
+    strength[50:58, 0:6] = 9.0  # where the picture was cut away
+    share, frame = np.full((60, 80), -0.25, np.float32), np.full((60, 80), 3, np.int16)
+    said = Contradiction(strength, share, frame)
+    monkeypatch.setattr(suspects, "contradicted", lambda *_: said)
+    nothing = np.zeros((60, 80), np.float32)
+    ground = DepthMap(nothing, nothing > 0, nothing, nothing, 2.0)
+    stretches = all_frames((60, 80), 7)
+    with sweep.lumas:
+        found = suspects._unexplained(
+            sweep, list(range(7)), np.ones(7), nothing, ground, stretches, (20, 0, 160, 120)
+        )
+    assert [one.kind for one in found] == ["halo"]
+    assert found[0].box_px == (58.0, 38.0, 78.0, 54.0)
+    assert found[0].text.startswith("f003.png.tif is 25 % darker here than the picture foretells")
+
+
+def test_a_border_that_no_sharp_frame_saw_is_pointed_at_where_it_is_kept():
+    nothing = np.zeros((60, 80), np.float32)
+    hidden = np.zeros((60, 80), bool)
+    hidden[:, :5] = hidden[10:40, 70:] = True
+    ground = DepthMap(nothing, nothing > 0, nothing, nothing, 2.0, hidden=hidden)
+    found = suspects._hidden(ground, (10, 0, 160, 120), (160, 120))
+    assert [(one.kind, one.box_px) for one in found] == [("gap", (138.0, 18.0, 160.0, 82.0))]
 
 
 def test_spots_near_each_other_are_one_and_the_strongest_comes_first():

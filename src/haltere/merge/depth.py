@@ -44,6 +44,8 @@ class DepthMap:
         Coarse detail of what lies behind the last plane and is soft, see `Rims.soft`.
     quiet : ndarray of float32, shape (H, W), optional
         Energy that is there at any depth.
+    hidden : ndarray of bool, shape (H, W), optional
+        Places at the border whose depth no frame saw that is sharp there.
     """
 
     depth: Map
@@ -53,6 +55,7 @@ class DepthMap:
     factor: float
     rims: Map | None = None
     quiet: Map | None = None
+    hidden: NDArray[np.bool_] | None = None
 
 
 def _middle(values: NDArray[np.float32], count: int) -> float:
@@ -218,6 +221,22 @@ def _tops(
             label[y, x] = at + place / _FINE
 
 
+def _seen_labels(
+    top: int, bottom: int, weight: NDArray[np.uint8], nearest: Map, farthest: Map
+) -> None:
+    """First and last label that some frame holds; beyond all labels where none does."""
+    labels = weight.shape[2]
+    for y in range(top, bottom):
+        for x in range(weight.shape[1]):
+            low, high = 0, labels - 1
+            while low < labels and weight[y, x, low] == 0:
+                low += 1
+            while high >= 0 and weight[y, x, high] == 0:
+                high -= 1
+            nearest[y, x], farthest[y, x] = low, high
+
+
+_fast_seen_labels = compiled(_seen_labels)
 _fast_quiet = compiled(_quiet)
 _fast_costs = compiled(_costs)
 _fast_tops = compiled(_tops)
@@ -268,6 +287,28 @@ def _beside_jumps(depth_dof: Map) -> Map:
     jump = cv2.dilate(depth, window) - cv2.erode(depth, window)
     lost = np.clip(jump / NUMBERS.doubt_dof - 1, 0, 1) * (1 - NUMBERS.doubt_left)
     return np.asarray(1 - lost, np.float32)
+
+
+def _hidden(volume: Volume, label: Map, known: NDArray[np.bool_], tell: float) -> NDArray[np.bool_]:
+    """Places that frames which are sharp there did not see, by the depth of what lies beside them.
+
+    Near the border only some frames see a place. What is blurred in all of these has a depth by
+    chance.
+    """
+    nowhere = np.zeros(known.shape, np.bool_)
+    if volume.reach is None:
+        return nowhere
+    nearest, farthest = np.empty((2, *known.shape), np.float32)
+    in_stretches(_fast_seen_labels, known.shape[0], volume.weight, nearest, farthest)
+    blind = (nearest > volume.reach[0] + tell) | (farthest < volume.reach[1] - tell)
+    told = known & ~blind
+    if not blind.any() or not told.any():
+        return nowhere
+    filled, away = _nearest(label, told)
+    # right beside it must lie something: a backdrop without detail loses nothing
+    something = np.where(away <= NUMBERS.beside_px, filled, np.float32(np.nan))
+    beside, _ = _nearest(something, ~blind)
+    return np.asarray(blind & ((beside < nearest - tell) | (beside > farthest + tell)), np.bool_)
 
 
 def _rims(
@@ -356,6 +397,10 @@ def depth_map(
         known &= stats[parts, cv2.CC_STAT_AREA] >= 12
     behind = _rims(volume, label, energy_at, known, dof, blur_px)
     known &= ~behind.glow
+    hidden = None if before is None else before.hidden
+    if hidden is None:
+        hidden = _hidden(volume, label, known, NUMBERS.border_dof * dof / volume.step)
+    known &= ~hidden
     rim = behind.there & ~known
     last = np.float32(volume.first + (labels - 1) * volume.step)
     filled, away = _nearest(np.where(rim, last, depth), known | rim)
@@ -372,4 +417,5 @@ def depth_map(
         volume.factor,
         behind.soft,
         quiet,
+        hidden,
     )

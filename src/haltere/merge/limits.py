@@ -73,6 +73,8 @@ class MergeNumbers:
         Full-size pixels over which a frame fades in from its border, against seams.
     border_dof : float
         A border pixel stays when a frame that far worse than the best plane saw it.
+    beside_px : float
+        What lies so near to a border that only some frames saw goes on into it, volume pixels.
     behind_dof : float
         A plane at which nothing lies is left out when it is that many depths of field behind the
         deepest one that holds something: half of one is its own reach.
@@ -109,6 +111,7 @@ class MergeNumbers:
     smooth_background_px: float = 24.0
     feather_px: float = 12.0
     border_dof: float = 1.0
+    beside_px: float = 4.0
     behind_dof: float = 1.0
     keep_share: float = 0.85
 
@@ -188,12 +191,8 @@ class PlaceNumbers:
     moved_low, moved_high, moved_least, moved_join : float, float, int, int
         A spot grows over places above `low`, has `least` places above `high`, and takes in
         others `join` places away.
-    veil_bins : int
-        Layers of depth for which the blur of nearer ones is worked out.
-    veil_dof : float
-        Nearer things at least this far away lay their blur over what is behind.
-    veil_low, veil_high, veil_least, veil_join : float, float, int, int
-        As with movement, of the share of light laid over.
+    wrong_low, wrong_high, wrong_least, wrong_join, wrong_most : float, float, int, int, int
+        As with movement, of what frames look like and should; and how many boxes: these are small.
     burnt : float
         Linear light from which a channel counts as clipped: 250 of 255 in sRGB.
     burnt_share, burnt_least : float, int
@@ -209,6 +208,8 @@ class PlaceNumbers:
         and smaller spots are the blur of long hairs.
     rim_share : float
         A place with less than this share of the strongest one's detail is not worth a box.
+    hidden_least : int
+        Places at the border that no sharp frame saw, from which they are told.
     unseen_least : float
         Share of the picture that no frame saw, from which it is told.
     most : int
@@ -225,12 +226,11 @@ class PlaceNumbers:
     moved_high: float = 3.0
     moved_least: int = 3
     moved_join: int = 4
-    veil_bins: int = 10
-    veil_dof: float = 2.0
-    veil_low: float = 0.12
-    veil_high: float = 0.2
-    veil_least: int = 8
-    veil_join: int = 4
+    wrong_low: float = 0.6
+    wrong_high: float = 1.0
+    wrong_least: int = 4
+    wrong_join: int = 1
+    wrong_most: int = 24
     burnt: float = 0.956
     burnt_share: float = 0.5
     burnt_least: int = 9
@@ -241,11 +241,50 @@ class PlaceNumbers:
     rim_least: int = 10
     rim_join: int = 1
     rim_share: float = 0.05
+    hidden_least: int = 60
     unseen_least: float = 1e-5
     most: int = 12
 
 
 PLACES = PlaceNumbers()
+
+
+@dataclass(frozen=True, slots=True)
+class ExplainedNumbers:
+    """Numbers that say when a frame looks otherwise than the merged picture foretells it.
+
+    Attributes
+    ----------
+    every_dof : float
+        Frames this far apart are asked.
+    near_dof : float
+        A frame is asked about places this near to its plane.
+    layer_dof, layer_share : float, float
+        Layers that a frame is foretold in are so thick, or this share of their distance.
+    finest_px, sharp_px : float, float
+        Layers with larger discs are blurred shrunk; with a smaller bell not at all.
+    held : float
+        A pixel of a frame tells when the picture tells of more than this share of its light.
+    window_px : float
+        Sigma of the window that evens out noise before the frame is compared.
+    floor, edge_px : float, float
+        Difference of roots of light (0..16) that noise allows; and the shift, in places, that is
+        allowed along an edge.
+    """
+
+    every_dof: float = 1.0
+    near_dof: float = 5.0
+    layer_dof: float = 1.0
+    layer_share: float = 0.25
+    finest_px: float = 4.0
+    sharp_px: float = 0.3
+    held: float = 0.5
+    window_px: float = 0.8
+    floor: float = 0.15
+    edge_px: float = 0.4
+
+
+EXPLAINED = ExplainedNumbers()
 
 
 @dataclass(frozen=True, slots=True)

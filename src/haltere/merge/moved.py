@@ -161,42 +161,93 @@ def look(sweep: Sweep, k: int, light: Map, depth: Map, factor: float) -> Look:
     """
     rows, cols = depth.shape
     pose = sweep.poses[k]
-    focal = np.float32(sweep.focal_px)
-    turn = rotation_of(pose, sweep.focal_px).astype(np.float32)
-    x = ((np.arange(cols) - (cols - 1) / 2) * factor).astype(np.float32)[None, :]
-    y = ((np.arange(rows) - (rows - 1) / 2) * factor).astype(np.float32)[:, None]
-    far = 1 + depth
-    sx, sy = far * x - np.float32(pose[0]), far * y - np.float32(pose[1])
-    sz = (far - np.float32(pose[2])) * focal
-    w = turn[2, 0] * sx + turn[2, 1] * sy + turn[2, 2] * sz
-    scale = focal * np.float32(light.shape[1] / (cols * factor)) / w
-    u = (turn[0, 0] * sx + turn[0, 1] * sy + turn[0, 2] * sz) * scale
-    v = (turn[1, 0] * sx + turn[1, 1] * sy + turn[1, 2] * sz) * scale
-    u += np.float32((light.shape[1] - 1) / 2)
-    v += np.float32((light.shape[0] - 1) / 2)
+    u, v = where_seen(pose, sweep.focal_px, depth, factor, light.shape)
     warped = cv2.remap(light, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     edge = 4
     inside = (u > edge) & (v > edge)
     inside &= (u < light.shape[1] - 1 - edge) & (v < light.shape[0] - 1 - edge)
     # the root evens out the noise of light
     root = cv2.GaussianBlur(np.sqrt(np.maximum(warped, 0)), (0, 0), PLACES.moved_window_px)
-    slope = cv2.magnitude(
-        cv2.Sobel(root, cv2.CV_32F, 1, 0, scale=0.125),
-        cv2.Sobel(root, cv2.CV_32F, 0, 1, scale=0.125),
-    )
+    slope = slope_of(np.asarray(root, np.float32))
     plane = plane_map(pose, (rows, cols), factor, sweep.focal_px)
     away = np.abs(plane - depth) / np.float32(sweep.dof)
     steep = cv2.dilate(slope, np.ones((3, 3), np.uint8))
     return Look(np.asarray(root, np.float32), away, np.asarray(steep, np.float32), inside)
 
 
+def where_seen(
+    pose: NDArray[np.float64], focal_px: float, depth: Map, factor: float, shape: tuple[int, ...]
+) -> tuple[Map, Map]:
+    """Tell where a small frame shows each place of the reference view.
+
+    Parameters
+    ----------
+    pose : ndarray of float64, shape (6,)
+        Pose of the frame.
+    focal_px : float
+        See `haltere.align.pose`.
+    depth : ndarray of float32, shape (H, W)
+        Relative depth of each place.
+    factor : float
+        Analysis pixels per place.
+    shape : tuple of int
+        Rows and columns of the small frame.
+
+    Returns
+    -------
+    tuple of ndarray of float32, shape (H, W)
+        Its pixels, x and y.
+    """
+    rows, cols = depth.shape
+    focal = np.float32(focal_px)
+    turn = rotation_of(pose, focal_px).astype(np.float32)
+    x = ((np.arange(cols) - (cols - 1) / 2) * factor).astype(np.float32)[None, :]
+    y = ((np.arange(rows) - (rows - 1) / 2) * factor).astype(np.float32)[:, None]
+    far = 1 + depth
+    sx, sy = far * x - np.float32(pose[0]), far * y - np.float32(pose[1])
+    sz = (far - np.float32(pose[2])) * focal
+    w = turn[2, 0] * sx + turn[2, 1] * sy + turn[2, 2] * sz
+    scale = focal * np.float32(shape[1] / (cols * factor)) / w
+    u = (turn[0, 0] * sx + turn[0, 1] * sy + turn[0, 2] * sz) * scale
+    v = (turn[1, 0] * sx + turn[1, 1] * sy + turn[1, 2] * sz) * scale
+    u += np.float32((shape[1] - 1) / 2)
+    v += np.float32((shape[0] - 1) / 2)
+    return u, v
+
+
+def steady(apart: Map, both: NDArray[np.bool_]) -> Map:
+    """Take off differences of light that drift slowly over the picture: flash or shadow, no limb.
+
+    Parameters
+    ----------
+    apart : ndarray of float32, shape (H, W)
+        Difference of two frames.
+    both : ndarray of bool, shape (H, W)
+        Where both tell; elsewhere the result is 0.
+    """
+    shared = both.astype(np.float32)
+    apart = apart * shared
+    side = (PLACES.drift_px, PLACES.drift_px)
+    slow = cv2.blur(apart, side) / np.maximum(cv2.blur(shared, side), np.float32(1e-3))
+    return np.asarray((apart - slow) * shared, np.float32)
+
+
+def slope_of(picture: Map) -> Map:
+    """Steepness of a picture at each place, per place.
+
+    Parameters
+    ----------
+    picture : ndarray of float32, shape (H, W)
+        Picture.
+    """
+    right = cv2.Sobel(picture, cv2.CV_32F, 1, 0, scale=0.125)
+    down = cv2.Sobel(picture, cv2.CV_32F, 0, 1, scale=0.125)
+    return np.asarray(cv2.magnitude(right, down), np.float32)
+
+
 def _apart(one: Look, other: Look) -> Map:
     both = one.seen & other.seen
-    shared = both.astype(np.float32)
-    apart = (other.light - one.light) * shared
-    # light that drifts slowly over the picture is flash or shadow, no limb
-    side = (PLACES.drift_px, PLACES.drift_px)
-    apart -= cv2.blur(apart, side) / np.maximum(cv2.blur(shared, side), np.float32(1e-3))
+    apart = steady(other.light - one.light, both)
     allowed = PLACES.moved_floor + PLACES.moved_px * np.maximum(one.slope, other.slope)
     result = np.abs(apart) / np.asarray(allowed, np.float32)
     result[~both] = 0.0

@@ -6,38 +6,45 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.align.lumas import light_of
 from haltere.frames import Pixels, encode
 from haltere.keepers.eye import Spot as Eye
 from haltere.keepers.eye import eyes_in
 from haltere.merge.depth import DepthMap
+from haltere.merge.explained import contradicted
 from haltere.merge.limits import PLACES
 from haltere.merge.merged import Suspicious
 from haltere.merge.moved import Moved
 from haltere.merge.paint import Painted
 from haltere.merge.places import Spot, in_parts, spots
 from haltere.merge.taken import Stretches
-from haltere.merge.veil import veil
 from haltere.sweeps.sweep import Sweep
 
 Box = tuple[int, int, int, int]
 Map = NDArray[np.float32]
-_LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)  # ITU-R BT.709
+_LUMA = np.array([0.299, 0.587, 0.114], np.float32)  # ITU-R BT.601, as JPEG weighs
 
 
 def list_suspicious(
     sweep: Sweep,
+    used: list[int],
+    gains: NDArray[np.float64],
     painted: Painted,
     ground: DepthMap,
     moved: Moved,
     stretches: Stretches,
     crop: Box,
 ) -> tuple[Suspicious, ...]:
-    """List the places to look at first: doubled or moved parts, gaps, burnt spots, seams.
+    """List the places to look at first: doubled or moved parts, gaps, burnt spots, wrong edges.
 
     Parameters
     ----------
     sweep : Sweep
-        Solved sweep.
+        Solved sweep, its analysis pictures still at hand.
+    used : list of int
+        Frames that were merged.
+    gains : ndarray of float64, shape (len(used),)
+        Factors on their linear light.
     painted : Painted
         The merged picture.
     ground : DepthMap
@@ -66,8 +73,9 @@ def list_suspicious(
         *_gaps(sweep),
         *_rims(ground, size_px, behind=sweep.near_told),
         *_unseen(painted, crop),
+        *_hidden(ground, crop, size_px),
         *_burnt(painted, small, known > 0, step),
-        *_seams(sweep, small, ground, moved, step),
+        *_unexplained(sweep, used, gains, _light(small, painted.icc), ground, stretches, crop),
     ]
     clipped = [_within(one, crop) for one in found]
     return tuple(one for one in clipped if one is not None)
@@ -178,6 +186,22 @@ def _unseen(painted: Painted, crop: Box) -> list[Suspicious]:
     ]
 
 
+def _hidden(ground: DepthMap, crop: Box, size_px: tuple[int, int]) -> list[Suspicious]:
+    """Borders that only frames saw which are not sharp there."""
+    if ground.hidden is None:
+        return []
+    rows, cols = ground.hidden.shape
+    step = (size_px[0] / cols, size_px[1] / rows)
+    x0, x1 = (round(crop[k] / step[0]) for k in (0, 2))
+    y0, y1 = (round(crop[k] / step[1]) for k in (1, 3))
+    shown = np.zeros((rows, cols), np.float32)
+    shown[y0:y1, x0:x1] = ground.hidden[y0:y1, x0:x1]
+    found = spots(shown, 0.5, 0.5, PLACES.hidden_least, 1)
+    found.sort(key=lambda spot: (-len(spot.rows), spot.box))
+    text = "soft here: no frame that is sharp at this depth saw it"
+    return [_said("gap", spot, step, text) for spot in found[: PLACES.most]]
+
+
 def _burnt(
     painted: Painted, small: Map, animal: NDArray[np.bool_], step: tuple[float, float]
 ) -> list[Suspicious]:
@@ -221,25 +245,49 @@ def _on(spot: Spot, eye: Eye, step: tuple[float, float]) -> bool:
     return bool(np.hypot(x - eye.x_px, y - eye.y_px) < 1.1 * eye.radius_px)
 
 
-def _seams(
-    sweep: Sweep, small: Map, ground: DepthMap, moved: Moved, step: tuple[float, float]
+def _light(small: Map, icc: bytes | None) -> Map:
+    """Light of a picture, 0..255, as the analysis pictures have it."""
+    shown = encode(np.ascontiguousarray(small), icc, 8).astype(np.float32)
+    return light_of(np.rint(shown @ _LUMA).astype(np.uint8))
+
+
+def _unexplained(
+    sweep: Sweep,
+    used: list[int],
+    gains: NDArray[np.float64],
+    light: Map,
+    ground: DepthMap,
+    stretches: Stretches,
+    crop: Box,
 ) -> list[Suspicious]:
-    rows, cols = small.shape[:2]
-    depth = cv2.resize(ground.depth, (cols, rows), interpolation=cv2.INTER_NEAREST)
-    light = np.asarray(small @ _LUMA, np.float32)
-    share = veil(light, depth / np.float32(sweep.dof), sweep.c_px / moved.factor)
-    found = spots(
-        np.abs(share), PLACES.veil_low, PLACES.veil_high, PLACES.veil_least, PLACES.veil_join
-    )
+    """Places that some frame shows otherwise than picture and depth foretell it."""
+    size = (light.shape[1], light.shape[0])
+    reference = sweep.frames[sweep.reference]
+    step = (reference.width_px / size[0], reference.height_px / size[1])
+    depth = np.asarray(cv2.resize(ground.depth, size, interpolation=cv2.INTER_NEAREST), np.float32)
+    found = contradicted(sweep, used, gains, light, depth, stretches)
+    x0, x1 = (round(crop[k] / step[0]) for k in (0, 2))
+    y0, y1 = (round(crop[k] / step[1]) for k in (1, 3))
+    strength = np.zeros_like(found.strength)
+    strength[y0:y1, x0:x1] = found.strength[y0:y1, x0:x1]
+    low, high = PLACES.wrong_low, PLACES.wrong_high
+    whole = spots(strength, low, high, PLACES.wrong_least, PLACES.wrong_join)
+    parts = [part for spot in whole for part in in_parts(spot)]
+    # where most is wrong comes first
+    weighed = [(float(strength[part.rows, part.cols].sum()), part) for part in parts]
+    weighed.sort(key=lambda one: (-one[0], one[1].box))
     out = []
-    for spot in found[: PLACES.most]:
-        sign = float(np.median(share[spot.rows, spot.cols]))
-        seam = "a bright seam" if sign > 0 else "a dark seam"
+    for _, part in weighed[: PLACES.wrong_most]:
+        here = strength[part.rows, part.cols]
+        worst = int(here.argmax())
+        row, col = part.rows[worst], part.cols[worst]
+        frame = sweep.frames[int(found.frame[row, col])].name
+        off = 100 * float(found.share[row, col])
         text = (
-            f"{seam}: the blur of what stands before it changes its light by about "
-            f"{100 * spot.strength:.0f} %"
+            f"{frame} is {abs(off):.0f} % {'brighter' if off > 0 else 'darker'} here than the "
+            "picture foretells: torn edge, cut hair or wrong depth"
         )
-        out.append(_said("halo", spot, step, text))
+        out.append(_said("halo", part, step, text))
     return out
 
 

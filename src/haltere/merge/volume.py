@@ -26,6 +26,7 @@ _FLAGS = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
 _SMOOTHLY = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
 _TURNED = 16
 """Places whose labels are put in line together: what they take stays close by."""
+_REACH_POINTS = (24, 32)
 _LEAST = 8
 """An eighth of a frame beside its plane is too little to tell a label's detail by."""
 
@@ -54,6 +55,8 @@ class Volume:
         lies on the line between others.
     coarse : ndarray of float32, shape (h, w, L), optional
         Detail over depth at a coarse scale, see `haltere.merge.beyond`.
+    reach : tuple of two ndarrays of float32, shape (H, W), optional
+        Labels of the nearest and of the farthest plane, whether its frame saw the place or not.
     """
 
     energy: NDArray[np.float32]
@@ -65,6 +68,7 @@ class Volume:
     curve: NDArray[np.float64]
     weight: NDArray[np.uint8]
     coarse: NDArray[np.float32] | None = None
+    reach: tuple[Map, Map] | None = None
 
 
 def _splat(
@@ -193,6 +197,22 @@ def _span(
     return low, max(corners)
 
 
+def _reach(
+    sweep: Sweep, used: list[int], shape: tuple[int, int], factor: float, low: float, step: float
+) -> tuple[Map, Map]:
+    """Labels of the nearest and the farthest plane over each place."""
+    planes = np.array([plane_over(sweep.poses[k], shape, factor, sweep.focal_px) for k in used])
+    # planes lean by little: what bends between so few points is nothing
+    rows, cols = _REACH_POINTS
+    y, x = np.mgrid[0 : shape[0] - 1 : rows * 1j, 0 : shape[1] - 1 : cols * 1j]
+    at = planes[:, 0, None, None] + planes[:, 1, None, None] * x + planes[:, 2, None, None] * y
+    ends = ((at.min(0) - low) / step, (at.max(0) - low) / step)
+    nearest, farthest = (
+        np.asarray(cv2.resize(end.astype(np.float32), shape[::-1]), np.float32) for end in ends
+    )
+    return nearest, farthest
+
+
 def focus_volume(
     sweep: Sweep,
     used: list[int],
@@ -279,9 +299,9 @@ def focus_volume(
     # half a depth of field blurs by one circle of confusion
     discs = np.arange(labels, dtype=np.float64) * (step / sweep.dof * 2 * sweep.c_px)
     curve = curve_shape(discs, sweep.airy_px)
-    return Volume(
-        energy, low, step, factor, guide, noise.at(mean_around(guide, 5)), curve, held, coarse
-    )
+    reach = _reach(sweep, used, shape, factor, low, step) if before is None else before.reach
+    around = noise.at(mean_around(guide, 5))
+    return Volume(energy, low, step, factor, guide, around, curve, held, coarse, reach)
 
 
 class _Looking:
