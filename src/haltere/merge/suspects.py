@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -25,11 +27,68 @@ Map = NDArray[np.float32]
 _LUMA = np.array([0.299, 0.587, 0.114], np.float32)  # ITU-R BT.601, as JPEG weighs
 
 
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """What must be known of a painted picture to tell where to look first.
+
+    Attributes
+    ----------
+    linear : ndarray of float32, shape (H, W, 3)
+        The picture, small.
+    clipped : ndarray of float32, shape (H, W)
+        Share of clipped pixels.
+    unseen : tuple of Suspicious
+        Where no frame saw anything.
+    size_px : tuple of int
+        Width and height of the whole picture.
+    icc : bytes or None
+        Profile of the frames.
+    """
+
+    linear: Map
+    clipped: Map
+    unseen: tuple[Suspicious, ...]
+    size_px: tuple[int, int]
+    icc: bytes | None
+
+
+def glance_at(painted: Painted, crop: Box, shape: tuple[int, ...]) -> Glance:
+    """Take what `list_suspicious` needs from a painted picture, which may go then.
+
+    Parameters
+    ----------
+    painted : Painted
+        The merged picture.
+    crop : tuple of 4 ints
+        Part of the reference frame that the picture shows.
+    shape : tuple of int
+        Rows and columns of places where movement was looked for.
+
+    Returns
+    -------
+    Glance
+        A thousandth of the picture.
+    """
+    size = (shape[1], shape[0])
+    small = cv2.resize(painted.linear, size, interpolation=cv2.INTER_AREA)
+    # every other pixel tells the share of clipped ones as well
+    red, green, blue = (painted.linear[::2, ::2, c] >= PLACES.burnt for c in range(3))
+    clipped = (red | green | blue).astype(np.float32)
+    share = cv2.resize(clipped, size, interpolation=cv2.INTER_AREA)
+    return Glance(
+        np.asarray(small, np.float32),
+        np.asarray(share, np.float32),
+        tuple(_unseen(painted, crop)),
+        (painted.linear.shape[1], painted.linear.shape[0]),
+        painted.icc,
+    )
+
+
 def list_suspicious(
     sweep: Sweep,
     used: list[int],
     gains: NDArray[np.float64],
-    painted: Painted,
+    glance: Glance,
     ground: DepthMap,
     moved: Moved,
     stretches: Stretches,
@@ -45,8 +104,8 @@ def list_suspicious(
         Frames that were merged.
     gains : ndarray of float64, shape (len(used),)
         Factors on their linear light.
-    painted : Painted
-        The merged picture.
+    glance : Glance
+        What is known of the merged picture.
     ground : DepthMap
         Depth it was painted at.
     moved : Moved
@@ -62,20 +121,17 @@ def list_suspicious(
         Boxes on the reference frame, the worst kind first, within it the strongest.
     """
     rows, cols = moved.strength.shape
-    size_px = (painted.linear.shape[1], painted.linear.shape[0])
-    small: Map = np.asarray(
-        cv2.resize(painted.linear, (cols, rows), interpolation=cv2.INTER_AREA), np.float32
-    )
+    size_px = glance.size_px
     step = (size_px[0] / cols, size_px[1] / rows)
     known = cv2.resize(ground.known.astype(np.uint8), (cols, rows), interpolation=cv2.INTER_AREA)
     found = [
         *_moved(sweep, moved, stretches, step),
         *_gaps(sweep),
         *_rims(ground, size_px, behind=sweep.near_told),
-        *_unseen(painted, crop),
+        *glance.unseen,
         *_hidden(ground, crop, size_px),
-        *_burnt(painted, small, known > 0, step),
-        *_unexplained(sweep, used, gains, _light(small, painted.icc), ground, stretches, crop),
+        *_burnt(glance, known > 0, step),
+        *_unexplained(sweep, used, gains, _light(glance), ground, stretches, crop),
     ]
     clipped = [_within(one, crop) for one in found]
     return tuple(one for one in clipped if one is not None)
@@ -203,13 +259,9 @@ def _hidden(ground: DepthMap, crop: Box, size_px: tuple[int, int]) -> list[Suspi
 
 
 def _burnt(
-    painted: Painted, small: Map, animal: NDArray[np.bool_], step: tuple[float, float]
+    glance: Glance, animal: NDArray[np.bool_], step: tuple[float, float]
 ) -> list[Suspicious]:
-    rows, cols = small.shape[:2]
-    # every other pixel tells the share of clipped ones as well
-    red, green, blue = (painted.linear[::2, ::2, c] >= PLACES.burnt for c in range(3))
-    clipped = (red | green | blue).astype(np.float32)
-    share = np.asarray(cv2.resize(clipped, (cols, rows), interpolation=cv2.INTER_AREA), np.float32)
+    share = glance.clipped.copy()
     # a burnt patch shows no detail, and so has no depth of its own: the animal lies around it
     side = PLACES.burnt_close_px
     near = cv2.morphologyEx(
@@ -220,7 +272,7 @@ def _burnt(
     share[near == 0] = 0.0
     found = spots(share, PLACES.burnt_share / 2, PLACES.burnt_share, PLACES.burnt_least, 1)
     found.sort(key=lambda spot: -len(spot.rows))
-    eyes = _eyes(painted, small, step) if found else []
+    eyes = _eyes(glance, step) if found else []
     out = []
     for spot in found[: PLACES.most]:
         across = 2 * (len(spot.rows) * step[0] * step[1] / np.pi) ** 0.5
@@ -231,11 +283,11 @@ def _burnt(
     return [one for _, one in sorted(out, key=lambda pair: pair[0])]
 
 
-def _eyes(painted: Painted, small: Map, step: tuple[float, float]) -> list[Eye]:
-    if min(small.shape[:2]) < 64:
+def _eyes(glance: Glance, step: tuple[float, float]) -> list[Eye]:
+    if min(glance.clipped.shape) < 64:
         return []
-    shown = encode(np.ascontiguousarray(small), painted.icc, 8)
-    pixels = Pixels(shown, 1.0 / step[0], linear=False, icc=painted.icc)
+    shown = encode(np.ascontiguousarray(glance.linear), glance.icc, 8)
+    pixels = Pixels(shown, 1.0 / step[0], linear=False, icc=glance.icc)
     return [eye for eye in eyes_in(pixels) if eye.chance > 0.25]
 
 
@@ -245,9 +297,9 @@ def _on(spot: Spot, eye: Eye, step: tuple[float, float]) -> bool:
     return bool(np.hypot(x - eye.x_px, y - eye.y_px) < 1.1 * eye.radius_px)
 
 
-def _light(small: Map, icc: bytes | None) -> Map:
+def _light(glance: Glance) -> Map:
     """Light of a picture, 0..255, as the analysis pictures have it."""
-    shown = encode(np.ascontiguousarray(small), icc, 8).astype(np.float32)
+    shown = encode(np.ascontiguousarray(glance.linear), glance.icc, 8).astype(np.float32)
     return light_of(np.rint(shown @ _LUMA).astype(np.uint8))
 
 

@@ -26,7 +26,7 @@ from haltere.merge.moved import find_moved
 from haltere.merge.paint import Painted, paint
 from haltere.merge.prepared import prepare
 from haltere.merge.regained import blur_of_averaging, give_back
-from haltere.merge.suspects import list_suspicious
+from haltere.merge.suspects import glance_at, list_suspicious
 from haltere.merge.views import FILE as VIEWS
 from haltere.merge.views import View, Views, write_views
 from haltere.progress import Progress, silent
@@ -262,18 +262,19 @@ def merge_sweep(
         moved = ready.moved
         if painted.failed or stretches.moved:
             moved = find_moved(sweep, chosen, gains[merged], ground)
-        known = (ground, moved, stay, box)
-        spots = other.submit(list_suspicious, sweep, chosen, gains[merged], painted, *known)
+        glance = other.submit(glance_at, painted, box, moved.strength.shape)
         write_map(out / NOISE, _part_of(left_of_noise.result(), painted.whole.shape, box))
         _write_maps(painted, ground, box, depth_scale, out, progress)
-        suspicious = spots.result()
         quick.result()
-    progress("writing", 4, _FILES)
-    icc, codes = painted.icc, encode(part, painted.icc, 16)
-    del painted, part  # packing needs the room
-    # the picture comes last: with it the merge is whole
-    write_picture(out / "picture.tif", codes, icc, reference.path)
-    del codes
+        told = (sweep, chosen, gains[merged], glance.result(), ground, moved, stay, box)
+        spots = other.submit(list_suspicious, *told)
+        progress("writing", 4, _FILES)
+        icc, codes = painted.icc, encode(part, painted.icc, 16)
+        del painted, part, glance, told  # packing needs the room
+        # the picture comes last: with it the merge is whole
+        write_picture(out / "picture.tif", codes, icc, reference.path)
+        del codes
+        suspicious = spots.result()
     progress("writing", 5, _FILES)
     write_views(_views(sweep, chosen, gains[merged], box, depth_scale), out)
     names = tuple(sweep.frames[k].name for k in chosen)
