@@ -107,9 +107,14 @@ def test_a_torn_edge_is_pointed_at_with_the_frame_that_shows_it(tmp_path, decode
     nothing = np.zeros((60, 80), np.float32)
     ground = DepthMap(nothing, nothing > 0, nothing, nothing, 2.0)
     stretches = all_frames((60, 80), 7)
+    strength[20:26, 66:74] = 1.5  # beside what is clipped
+    strength[1:3, 30:60] = 9.0  # at the frame's border
+    clipped = nothing.copy()
+    clipped[22, 70] = 1.0
+    glance = suspects.Glance(np.zeros((60, 80, 3), np.float32), clipped, (), (160, 120), None)
     with sweep.lumas:
         found = suspects._unexplained(
-            sweep, list(range(7)), np.ones(7), nothing, ground, stretches, (20, 0, 160, 120)
+            sweep, list(range(7)), np.ones(7), glance, ground, stretches, (20, 0, 160, 120)
         )
     assert [one.kind for one in found] == ["halo"]
     assert found[0].box_px == (58.0, 38.0, 78.0, 54.0)

@@ -193,6 +193,8 @@ class PlaceNumbers:
         others `join` places away.
     wrong_low, wrong_high, wrong_least, wrong_join, wrong_most : float, float, int, int, int
         As with movement, of what frames look like and should; and how many boxes: these are small.
+    wrong_edge : int
+        So near to the border of the reference frame, or to what is clipped, frames are not asked.
     burnt : float
         Linear light from which a channel counts as clipped: 250 of 255 in sRGB.
     burnt_share, burnt_least : float, int
@@ -231,6 +233,7 @@ class PlaceNumbers:
     wrong_least: int = 4
     wrong_join: int = 1
     wrong_most: int = 24
+    wrong_edge: int = 4
     burnt: float = 0.956
     burnt_share: float = 0.5
     burnt_least: int = 9

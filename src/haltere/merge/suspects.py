@@ -131,7 +131,7 @@ def list_suspicious(
         *glance.unseen,
         *_hidden(ground, crop, size_px),
         *_burnt(glance, known > 0, step),
-        *_unexplained(sweep, used, gains, _light(glance), ground, stretches, crop),
+        *_unexplained(sweep, used, gains, glance, ground, stretches, crop),
     ]
     clipped = [_within(one, crop) for one in found]
     return tuple(one for one in clipped if one is not None)
@@ -307,21 +307,26 @@ def _unexplained(
     sweep: Sweep,
     used: list[int],
     gains: NDArray[np.float64],
-    light: Map,
+    glance: Glance,
     ground: DepthMap,
     stretches: Stretches,
     crop: Box,
 ) -> list[Suspicious]:
     """Places that some frame shows otherwise than picture and depth foretell it."""
-    size = (light.shape[1], light.shape[0])
-    reference = sweep.frames[sweep.reference]
-    step = (reference.width_px / size[0], reference.height_px / size[1])
-    depth = np.asarray(cv2.resize(ground.depth, size, interpolation=cv2.INTER_NEAREST), np.float32)
-    found = contradicted(sweep, used, gains, light, depth, stretches)
-    x0, x1 = (round(crop[k] / step[0]) for k in (0, 2))
-    y0, y1 = (round(crop[k] / step[1]) for k in (1, 3))
+    rows, cols = glance.clipped.shape
+    step = (glance.size_px[0] / cols, glance.size_px[1] / rows)
+    near = cv2.resize(ground.depth, (cols, rows), interpolation=cv2.INTER_NEAREST)
+    depth = np.asarray(near, np.float32)
+    found = contradicted(sweep, used, gains, _light(glance), depth, stretches)
     strength = np.zeros_like(found.strength)
+    # blur brings in what lies beyond the border, and more light than a clipped place has told
+    edge = PLACES.wrong_edge
+    x0, x1 = max(round(crop[0] / step[0]), edge), min(round(crop[2] / step[0]), cols - edge)
+    y0, y1 = max(round(crop[1] / step[1]), edge), min(round(crop[3] / step[1]), rows - edge)
     strength[y0:y1, x0:x1] = found.strength[y0:y1, x0:x1]
+    side = 2 * edge + 1
+    clipped = cv2.dilate(glance.clipped, np.ones((side, side), np.uint8))
+    strength[clipped > PLACES.burnt_share] = 0.0
     low, high = PLACES.wrong_low, PLACES.wrong_high
     whole = spots(strength, low, high, PLACES.wrong_least, PLACES.wrong_join)
     parts = [part for spot in whole for part in in_parts(spot)]

@@ -40,6 +40,9 @@ class GapNumbers:
         at most this share, since wrong curves lie outermost.
     believed_dof : float
         A peak extrapolated farther than this says nothing: far from focus all curves look alike.
+    told_dof : float
+        An end is said to reach so far at most: beyond, most curves that are wrong peak, whether
+        0.8 depths of field are missing or three.
     ground : float
         Where no sheet of ground is seen: share of the picture's width or height beyond which an
         end piece is taken for what the animal sits on.
@@ -86,6 +89,7 @@ class GapNumbers:
     outside: float = 0.4
     ground: float = 0.4
     believed_dof: float = 3.4
+    told_dof: float = 2.6
     beside_dof: float = 2.0
     tall: float = 12.0
     upright: float = 1.3
@@ -215,7 +219,7 @@ def find_holes(
         votes = float((sure / beyond[places]).sum())
         if votes < NUMBERS.places or (ground is None and _spans(places)):
             continue
-        reach = _reach(beyond[places])
+        reach = min(_reach(beyond[places]), NUMBERS.told_dof * dof)
         if kind == "near-end":
             holes.insert(0, Hole("near-end", first - reach, first - dof / 2, places))
         else:
