@@ -301,6 +301,7 @@ def _hidden(volume: Volume, label: Map, known: NDArray[np.bool_], tell: float) -
     nearest, farthest = np.empty((2, *known.shape), np.float32)
     in_stretches(_fast_seen_labels, known.shape[0], volume.weight, nearest, farthest)
     blind = (nearest > volume.reach[0] + tell) | (farthest < volume.reach[1] - tell)
+    blind &= nearest < volume.weight.shape[2]
     told = known & ~blind
     if not blind.any() or not told.any():
         return nowhere

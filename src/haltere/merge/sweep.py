@@ -145,24 +145,6 @@ def _write_maps(
     progress("writing", 3, _FILES)
 
 
-def _kept(
-    whole: NDArray[np.bool_], ground: DepthMap, least: float
-) -> tuple[tuple[int, int, int, int], float]:
-    """Part of the reference frame that is kept, and its share.
-
-    Where too little would be left, what only frames saw that are not sharp there is kept too.
-    """
-    x0, y0, x1, y1 = whole_part(whole)
-    share = (x1 - x0) * (y1 - y0) / whole.size
-    if share < least and ground.hidden is not None and ground.hidden.any():
-        size = (whole.shape[1], whole.shape[0])
-        hidden = ground.hidden.view(np.uint8)
-        soft = cv2.resize(hidden, size, interpolation=cv2.INTER_NEAREST).view(np.bool_)
-        x0, y0, x1, y1 = whole_part(whole | soft)
-        share = (x1 - x0) * (y1 - y0) / whole.size
-    return (x0, y0, x1, y1), share
-
-
 def _part_of(
     small: NDArray[np.float32], shape: tuple[int, ...], box: tuple[int, int, int, int]
 ) -> NDArray[np.float32]:
@@ -243,8 +225,9 @@ def merge_sweep(
     chosen = [used[index] for index in merged]
     _renumber(painted.origin, merged, len(used))
     reference = sweep.frames[sweep.reference]
-    box, kept = _kept(painted.whole, ground, keep_share)
+    box = whole_part(painted.whole, ground.hidden)
     x0, y0, x1, y1 = box
+    kept = (x1 - x0) * (y1 - y0) / painted.whole.size
     if kept < keep_share:
         msg = (
             f"{reference.name}: only {100 * kept:.0f} % of it was seen by the frames that are "
