@@ -32,9 +32,11 @@ class GapNumbers:
         How far beyond the outermost plane a place must peak to be missing at an end; more than
         inside, since the peak is extrapolated.
     places : int
-        Places that must lie in it: fewer are a hair tip or a wrong curve. At an end, what lies
-        farther out counts for less, in proportion: the haze that a sharp edge spreads is told deep
-        there and without anything nearer, an animal goes on from the plane.
+        Places that must lie in it: fewer are a hair tip or a wrong curve.
+    end_votes : float
+        What they must come to at an end, where places farther out count for less, in proportion:
+        the haze that a sharp edge spreads is told deep there and without anything nearer, an
+        animal goes on from the plane. On 347 sweeps 9 to 11 name the same ends.
     left_out, share_left_out : int, float
         Outermost places that do not tell how far the animal reaches in a gap: at most so many, and
         at most this share, since wrong curves lie outermost.
@@ -80,6 +82,7 @@ class GapNumbers:
     least_seen_dof: float = 0.5
     end_dof: float = 0.7
     places: int = 14
+    end_votes: float = 10.0
     left_out: int = 7
     share_left_out: float = 0.1
     energy: float = 2.0
@@ -217,7 +220,7 @@ def find_holes(
         outside = _inner(outside, ground is not None)
         places = outside & counts
         votes = float((sure / beyond[places]).sum())
-        if votes < NUMBERS.places or (ground is None and _spans(places)):
+        if votes < NUMBERS.end_votes or (ground is None and _spans(places)):
             continue
         reach = min(_reach(beyond[places]), NUMBERS.told_dof * dof)
         if kind == "near-end":
