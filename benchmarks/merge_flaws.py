@@ -20,18 +20,14 @@ from __future__ import annotations
 import argparse
 import json
 import subprocess
-import tempfile
 from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
-import tifffile
+from merge_places import merged
 
-from haltere.frames import Decoder, find_frames
-from haltere.kit import capture
-from haltere.merge import merge_sweep
-from haltere.sweeps import solve_sweep
+from haltere.frames import Decoder
 
 FLAW_LEVELS, DIFFERS_LEVELS, EVENED_PX = 14.0, 8.0, 2.0
 Row = dict[str, Any]
@@ -40,19 +36,7 @@ Row = dict[str, Any]
 def judge(name: str, told: Path, frames_folder: Path, decoder: Decoder) -> Row:
     """Merge one set and hold its list against the truth."""
     truth = json.loads((told / "truth.json").read_text("utf-8"))
-    frames = find_frames([frames_folder / one["file"] for one in truth["frames"]]).frames
-    size = (truth["width_px"], truth["height_px"])
-    taken = capture(
-        magnification=truth["magnification"], focal_mm=truth["focal_length_mm"],
-        f_number=truth["f_number_marked"], picture_px=size,
-        pixel_pitch_mm=truth["sensor_width_mm"] / size[0],
-    )  # fmt: skip
-    reference = next(f.name for f in frames if f.path.name == Path(truth["reference"]).name)
-    with tempfile.TemporaryDirectory() as out:
-        sweep = solve_sweep(frames, decoder, taken, reference=reference)
-        with sweep.lumas:
-            merge = merge_sweep(sweep, decoder, Path(out), keep_share=0.0)
-        picture = tifffile.imread(Path(out) / merge.picture).astype(np.float32) / 257.0
+    merge, picture = merged(truth, frames_folder, decoder)
     x0, y0, x1, y1 = merge.crop_px
     sharp = cv2.imread(str(told / "sharp.png"))[y0:y1, x0:x1, ::-1].astype(np.float32)
     error = np.abs(cv2.GaussianBlur(picture - sharp, (0, 0), EVENED_PX)).max(2)

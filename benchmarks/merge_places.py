@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 
 from haltere.frames import Decoder, find_frames
 from haltere.kit import capture
-from haltere.merge import merge_sweep
+from haltere.merge import Merge, merge_sweep
 from haltere.scene.camera import Camera
 from haltere.scene.render import SHARP_VIEWS, expose, quick_gain, tone
 from haltere.scene.sweeping import plan_sweeping
@@ -77,11 +77,9 @@ def flawed(
     return near > 0, flaw
 
 
-def judge(folder: Path, decoder: Decoder) -> Row:
-    """Merge one set and hold its list against the truth."""
-    truth = json.loads((folder / "truth.json").read_text("utf-8"))
-    files = [folder / one["file"] for one in truth["frames"]]
-    frames = find_frames(files).frames
+def merged(truth: Row, folder: Path, decoder: Decoder) -> tuple[Merge, Picture]:
+    """Merge a set's frames, which lie in `folder`, to the truth's view; and its levels of 255."""
+    frames = find_frames([folder / one["file"] for one in truth["frames"]]).frames
     size = (truth["width_px"], truth["height_px"])
     taken = capture(
         magnification=truth["magnification"], focal_mm=truth["focal_length_mm"],
@@ -93,7 +91,13 @@ def judge(folder: Path, decoder: Decoder) -> Row:
         sweep = solve_sweep(frames, decoder, taken, reference=name)
         with sweep.lumas:
             merge = merge_sweep(sweep, decoder, Path(out), keep_share=0.0)
-        picture = tifffile.imread(Path(out) / merge.picture).astype(np.float32) / 257.0
+        return merge, tifffile.imread(Path(out) / merge.picture).astype(np.float32) / 257.0
+
+
+def judge(folder: Path, decoder: Decoder) -> Row:
+    """Merge one set and hold its list against the truth."""
+    truth = json.loads((folder / "truth.json").read_text("utf-8"))
+    merge, picture = merged(truth, folder, decoder)
     x0, y0, x1, y1 = merge.crop_px
     crop = (slice(y0, y1), slice(x0, x1))
     shape = picture.shape[:2]

@@ -50,19 +50,6 @@ def test_the_crop_cuts_only_what_is_missing():
     assert whole_part(np.ones((9, 7), bool)) == (0, 0, 7, 9)
 
 
-def test_a_corner_that_is_only_soft_stays_and_a_soft_border_goes():
-    whole = np.ones((60, 80), bool)
-    soft = np.zeros((30, 40), bool)
-    soft[20:, 37:] = True  # a third of the right border
-    soft[28:, 4:] = True  # most of the lower one
-    whole[np.repeat(np.repeat(soft, 2, 0), 2, 1)] = False
-    assert whole_part(whole, soft) == (0, 0, 80, 56)
-    assert whole_part(whole) == (0, 0, 74, 56), "were they not seen by anybody"
-    black = whole.copy()
-    black[:, :3] = False
-    assert whole_part(black, soft) == (3, 0, 80, 56)
-
-
 def test_the_rim_of_a_blurred_thing_is_no_thing():
     peak = np.full((40, 40), 0.01, np.float32)
     depth = np.full((40, 40), 10.0, np.float32)

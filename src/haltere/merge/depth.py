@@ -400,7 +400,9 @@ def depth_map(
     known &= ~behind.glow
     hidden = None if before is None else before.hidden
     if hidden is None:
-        hidden = _hidden(volume, label, known, NUMBERS.border_dof * dof / volume.step)
+        # sooner than a border pixel is cut: what is cut between it and such a border would cost all
+        tell = NUMBERS.border_dof / 2 * dof / volume.step
+        hidden = _hidden(volume, label, known, tell)
     known &= ~hidden
     rim = behind.there & ~known
     last = np.float32(volume.first + (labels - 1) * volume.step)

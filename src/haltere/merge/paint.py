@@ -203,8 +203,7 @@ def paint(
 
     in_stretches(closest, rows)
     whole_small = seen <= best + np.float32(NUMBERS.border_dof * sweep.dof)
-    anything = ~ground.known if ground.hidden is None else ~(ground.known | ground.hidden)
-    whole_small |= anything & (seen < _FAR)
+    whole_small |= (~ground.known) & (seen < _FAR)
     size = (width, height)
     depth = enlarge(ground.depth, size, 0.5 * sweep.dof)
     widths = weight_widths(ground, sweep.dof)

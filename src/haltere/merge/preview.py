@@ -118,7 +118,7 @@ def preview_sweep(
     )
     for index, why in painted.failed.items():
         left.append(LeftOut(sweep.frames[used[index]].name, why))
-    x0, y0, x1, y1 = whole_part(painted.whole, ready.ground.hidden)
+    x0, y0, x1, y1 = whole_part(painted.whole)
     part = np.ascontiguousarray(encode(painted.linear[y0:y1, x0:x1], painted.icc, 8))
     make_folder(out)
     write_jpeg(out / FILE, part, painted.icc, reference.path)

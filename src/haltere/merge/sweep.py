@@ -225,7 +225,7 @@ def merge_sweep(
     chosen = [used[index] for index in merged]
     _renumber(painted.origin, merged, len(used))
     reference = sweep.frames[sweep.reference]
-    box = whole_part(painted.whole, ground.hidden)
+    box = whole_part(painted.whole)
     x0, y0, x1, y1 = box
     kept = (x1 - x0) * (y1 - y0) / painted.whole.size
     if kept < keep_share:
