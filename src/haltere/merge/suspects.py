@@ -248,10 +248,7 @@ def _hidden(ground: DepthMap, crop: Box, size_px: tuple[int, int]) -> list[Suspi
         return []
     rows, cols = ground.hidden.shape
     step = (size_px[0] / cols, size_px[1] / rows)
-    x0, x1 = (round(crop[k] / step[0]) for k in (0, 2))
-    y0, y1 = (round(crop[k] / step[1]) for k in (1, 3))
-    shown = np.zeros((rows, cols), np.float32)
-    shown[y0:y1, x0:x1] = ground.hidden[y0:y1, x0:x1]
+    shown = _shown(ground.hidden.astype(np.float32), crop, step)
     found = spots(shown, 0.5, 0.5, PLACES.hidden_least, 1)
     found.sort(key=lambda spot: (-len(spot.rows), spot.box))
     text = "soft here: no frame that is sharp at this depth saw it"
@@ -318,12 +315,9 @@ def _unexplained(
     near = cv2.resize(ground.depth, (cols, rows), interpolation=cv2.INTER_NEAREST)
     depth = np.asarray(near, np.float32)
     found = contradicted(sweep, used, gains, _light(glance), depth, stretches)
-    strength = np.zeros_like(found.strength)
     # blur brings in what lies beyond the border, and more light than a clipped place has told
     edge = PLACES.wrong_edge
-    x0, x1 = max(round(crop[0] / step[0]), edge), min(round(crop[2] / step[0]), cols - edge)
-    y0, y1 = max(round(crop[1] / step[1]), edge), min(round(crop[3] / step[1]), rows - edge)
-    strength[y0:y1, x0:x1] = found.strength[y0:y1, x0:x1]
+    strength = _shown(found.strength, crop, step, edge)
     side = 2 * edge + 1
     clipped = cv2.dilate(glance.clipped, np.ones((side, side), np.uint8))
     strength[clipped > PLACES.burnt_share] = 0.0
@@ -346,6 +340,16 @@ def _unexplained(
         )
         out.append(_said("halo", part, step, text))
     return out
+
+
+def _shown(values: Map, crop: Box, step: tuple[float, float], edge: int = 0) -> Map:
+    """Keep what lies within the picture and not within `edge` places of the frame's border."""
+    rows, cols = values.shape
+    x0, x1 = max(round(crop[0] / step[0]), edge), min(round(crop[2] / step[0]), cols - edge)
+    y0, y1 = max(round(crop[1] / step[1]), edge), min(round(crop[3] / step[1]), rows - edge)
+    shown = np.zeros_like(values)
+    shown[y0:y1, x0:x1] = values[y0:y1, x0:x1]
+    return shown
 
 
 def _said(kind: str, spot: Spot, step: tuple[float, float], text: str) -> Suspicious:
