@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -56,7 +57,19 @@ def _plain(motion, noise, shift, near, first, second, robust_px, factor):
     return normal, right, (vote * trace * miss**2).sum() / 2, vote * trace, miss
 
 
-def test_votes_are_sums_over_the_cells() -> None:
+def _wide_enough(depth, middle, reach, share, motion, noise):
+    """Weights by distance from the planes, and steps by which the reach had to be widened."""
+    trace = (motion[:, 0] + motion[:, 1]).astype(np.float64)
+    shown = np.where(motion[:, 5] > 0.9, trace**1.5 / (trace + 4 * noise), 0.0)
+    for step in range(13):
+        near = 1 / (1 + ((depth - middle) / (reach * 1.25**step)) ** 2) ** 1.5
+        if (near * shown).sum() >= share * shown.sum():
+            break
+    return near, step
+
+
+@pytest.mark.parametrize(("plane", "share", "steps"), [(0.02, 0.0, 0), (0.5, 0.2, 12)])
+def test_votes_are_sums_over_the_cells(plane, share, steps) -> None:
     draw = np.random.default_rng(4)
     cells, frames = 40, 3
     pairs = np.array([[0, 1], [0, 2], [1, 2]])
@@ -67,19 +80,20 @@ def test_votes_are_sums_over_the_cells() -> None:
     motion[..., 3:5] = draw.normal(0.0, 2.0, (3, cells, 2))
     motion[..., 5] = draw.choice([0.5, 1.0], (3, cells))
     at, ways = draw.normal(0.0, 0.5, (frames, cells, 2)), draw.normal(0, 1, (frames, cells, 2, 6))
-    depth, along = draw.normal(0.0, 0.01, cells), np.array([-0.01, 0.0, 0.02])
+    depth, along = draw.normal(0.0, 0.01, cells), np.array([-0.01, 0.0, plane])
     noise = np.array([0.5, 1.0, 2.0])
     normal, right, fit = np.empty((3, 12, 12)), np.empty((3, 12)), np.empty((3, 2))
     strength, miss = np.empty((2, 3, cells), np.float32)
 
     count_votes(
-        0, 3, pairs, motion, noise, at, ways, depth, along, 0.01, 0.5, 2.0,
+        0, 3, pairs, motion, noise, at, ways, depth, along, 0.01, share, 0.5, 2.0,
         normal, right, fit, strength, miss,
     )  # fmt: skip
 
     for p, (i, j) in enumerate(pairs):
-        away = (depth - (along[i] + along[j]) / 2) / 0.01
-        near = 1 / (1 + away**2) ** 1.5
+        middle = (along[i] + along[j]) / 2
+        near, widened = _wide_enough(depth, middle, 0.01, share, motion[p], noise[p])
+        assert widened == (steps if j == 2 else 0)
         told = _plain(motion[p], noise[p], at[j] - at[i], near, ways[i], ways[j], 0.5, 2.0)
         seen = motion[p, :, 5] > 0.9
         np.testing.assert_allclose(normal[p], told[0], rtol=1e-5, atol=1e-6)

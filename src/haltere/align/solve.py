@@ -42,6 +42,10 @@ class SolveNumbers:
         Finer sigma of the band, working pixels: keeps texture that survives one depth of field.
     robust_px : float
         Residual shift at which a cell's vote falls to a quarter, working pixels.
+    share : float
+        Share of a pair's content that counts at least, or the pair reaches farther: beyond the end
+        of an animal little lies within reach, what blur does to it is taken for growth, and planes
+        were up to 2.8 depths of field off. More makes planes within the animal less exact.
     side_px, tilt_px : float
         Widths of the weak pull towards no motion *between neighbours*, only felt where the
         pictures say nothing (sideways and tilt look alike without depth).
@@ -51,6 +55,7 @@ class SolveNumbers:
     cell_px: int = 16
     sigma_px: float = 1.2
     robust_px: float = 0.5
+    share: float = 0.15
     side_px: float = 6.0
     tilt_px: float = 100.0
 
@@ -199,7 +204,8 @@ def solve_poses(  # noqa: PLR0913 - a run, its first poses and its optics
     depth : ndarray of float64, shape (R * C,)
         Relative depth of the content of each cell.
     reach : float
-        Relative distance from a pair's planes at which content counts a third.
+        Relative distance from a pair's planes at which content counts a third; more for a pair
+        of which too little counts.
     rounds : int
         Times the frames are warped anew.
     factor : int, optional
@@ -285,8 +291,9 @@ class _Votes:
         def some(first: int, past_last: int) -> None:
             count_votes(
                 first, past_last, self.pairs, self._motion, self._noise, at, ways, self._depth,
-                poses[:, 2].copy(), self._reach, NUMBERS.robust_px, float(self._factor),
-                self.normal, self.right, self.fit, self._strength, self._miss,
+                poses[:, 2].copy(), self._reach, NUMBERS.share, NUMBERS.robust_px,
+                float(self._factor), self.normal, self.right, self.fit, self._strength,
+                self._miss,
             )  # fmt: skip
 
         cuts = [round(k * len(self.pairs) / (2 * THREADS)) for k in range(2 * THREADS + 1)]

@@ -16,6 +16,21 @@ LEAST_NEAR = 1e-5
 """Share of the best cell's focus below which a cell has no vote: a hundred thousand of them would
 count for one."""
 
+_WIDER = 1.25
+_MOST_WIDER = 12
+"""Steps by which a pair's reach is widened, and how many: to fifteen times as far."""
+
+
+@njit(cache=True, nogil=True, fastmath=_FAST)  # type: ignore[misc, unused-ignore]
+def _near(depth: Floats, middle: float, reach: float, out: Floats) -> float:
+    """Fill `out` with how much content counts for its distance from `middle`; tell the most."""
+    most = 0.0
+    for n in range(len(depth)):
+        away = (depth[n] - middle) / reach
+        out[n] = 1.0 / ((1.0 + away * away) * np.sqrt(1.0 + away * away))
+        most = max(most, out[n])
+    return most
+
 
 @njit(cache=True, nogil=True, fastmath=_FAST)  # type: ignore[misc, unused-ignore]
 def cell_places(
@@ -96,6 +111,7 @@ def count_votes(  # noqa: PLR0913, PLR0917 - pairs, their cells and what is fill
     depth: Floats,
     along: Floats,
     reach: float,
+    share: float,
     robust_px: float,
     factor: float,
     normal: Floats,
@@ -124,6 +140,8 @@ def count_votes(  # noqa: PLR0913, PLR0917 - pairs, their cells and what is fill
         Relative depth of the frames' planes of focus.
     reach : float
         Relative distance from a pair's planes at which content counts a third.
+    share : float
+        Share of the content of both that must count, or the reach of this pair is widened.
     robust_px : float
         Miss at which a vote falls to a quarter, pixels of the pictures compared.
     factor : float
@@ -139,18 +157,26 @@ def count_votes(  # noqa: PLR0913, PLR0917 - pairs, their cells and what is fill
     """
     count = depth.shape[0]
     j, t = np.empty((2, 12)), np.empty((2, 12))
-    weight, focus = np.empty(count), np.empty(count)
+    weight, focus, shown = np.empty(count), np.empty(count), np.empty(count)
     for p in range(first, past_last):
         one, other = pairs[p, 0], pairs[p, 1]
         middle = 0.5 * (along[one] + along[other])
         sums, side = normal[p], right[p]
         sums[:] = 0.0
         side[:] = 0.0
-        chi, most, nearest = 0.0, 0.0, 0.0
+        chi, most, content = 0.0, 0.0, 0.0
         for n in range(count):
-            away = (depth[n] - middle) / reach
-            focus[n] = 1.0 / ((1.0 + away * away) * np.sqrt(1.0 + away * away))
-            nearest = max(nearest, focus[n])
+            trace = float(motion[p, n, 0]) + float(motion[p, n, 1])
+            seen = motion[p, n, 5] > 0.9 and trace > 0.0
+            shown[n] = trace * np.sqrt(trace) / (trace + 4 * noise[p]) if seen else 0.0
+            content += shown[n]
+        widened = reach
+        nearest = _near(depth, middle, widened, focus)
+        for _ in range(_MOST_WIDER):
+            if (focus * shown).sum() >= share * content:
+                break
+            widened *= _WIDER
+            nearest = _near(depth, middle, widened, focus)
         for n in range(count):
             weight[n] = strength[p, n] = miss[p, n] = 0.0
             near = focus[n]

@@ -81,7 +81,7 @@ class GapNumbers:
     least_dof: float = 0.7
     least_seen_dof: float = 0.5
     end_dof: float = 0.7
-    places: int = 14
+    places: int = 12
     end_votes: float = 10.0
     left_out: int = 7
     share_left_out: float = 0.1
