@@ -42,9 +42,9 @@ class GapNumbers:
         at most this share, since wrong curves lie outermost.
     believed_dof : float
         A peak extrapolated farther than this says nothing: far from focus all curves look alike.
-    told_dof : float
-        An end is said to reach so far at most: beyond, most curves that are wrong peak, whether
-        0.8 depths of field are missing or three.
+    told_dof : tuple of 2 floats
+        An end is said to reach so far at least and at most: how far its curves peak tells next to
+        nothing of whether 0.8 depths of field are missing or three.
     ground : float
         Where no sheet of ground is seen: share of the picture's width or height beyond which an
         end piece is taken for what the animal sits on.
@@ -53,6 +53,8 @@ class GapNumbers:
     outside : float
         Where the ground is known: largest share of an end piece that may lie in that border. The
         near edge of a leaf lies there wholly, animals that reach it with a third.
+    many : int
+        Places of a piece that count from which it may, where the ground is known.
     energy : float
         Energy at the outermost plane over the noise for a place to count at an end.
     fit : float
@@ -90,9 +92,10 @@ class GapNumbers:
     detail: float = 0.4
     border: float = 0.07
     outside: float = 0.4
+    many: int = 60
     ground: float = 0.4
     believed_dof: float = 3.4
-    told_dof: float = 2.6
+    told_dof: tuple[float, float] = (2.0, 2.6)
     beside_dof: float = 2.0
     tall: float = 12.0
     upright: float = 1.3
@@ -217,12 +220,13 @@ def find_holes(
             distinct = _standing_out(counts, leaf, detail)
             its = close & ~ground & (beyond < 0.5 * dof)
             outside = _beside_animal(outside, its, close & ground, counts, distinct)
-        outside = _inner(outside, ground is not None)
+        outside = _inner(outside, counts, ground is not None)
         places = outside & counts
         votes = float((sure / beyond[places]).sum())
         if votes < NUMBERS.end_votes or (ground is None and _spans(places)):
             continue
-        reach = min(_reach(beyond[places]), NUMBERS.told_dof * dof)
+        least, most = (told * dof for told in NUMBERS.told_dof)
+        reach = min(max(_reach(beyond[places]), least), most)
         if kind == "near-end":
             holes.insert(0, Hole("near-end", first - reach, first - dof / 2, places))
         else:
@@ -298,11 +302,12 @@ def _spans(mask: Mask) -> bool:
     return bool(high > NUMBERS.ground * mask.shape[0] or wide > NUMBERS.ground * mask.shape[1])
 
 
-def _inner(mask: Mask, known: bool) -> Mask:
+def _inner(mask: Mask, counts: Mask, known: bool) -> Mask:
     """Keep the pieces of the mask big enough to count that do not run out of the picture.
 
     What does run out is the stem or leaf the animal sits on, which no sweep needs to cover, unless
-    the ground is `known` by itself, or the piece stands like a leg.
+    the ground is `known` by itself and most of the piece lies inside, or many of its places count,
+    or the piece stands like a leg.
     """
     h, w = mask.shape
     joined = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
@@ -313,6 +318,8 @@ def _inner(mask: Mask, known: bool) -> Mask:
     area = np.bincount(labels.ravel(), minlength=count)
     beside = np.bincount(labels[border], minlength=count)
     keep = (area >= NUMBERS.places) & (beside <= NUMBERS.outside * area)
+    if known:
+        keep |= np.bincount(labels[mask & counts], minlength=count) >= NUMBERS.many
     keep[0] = False
     if not known:
         for k in np.flatnonzero(keep & (beside > 0)):
