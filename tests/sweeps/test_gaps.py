@@ -1,6 +1,7 @@
 """Gaps, passes and faults told from made-up planes."""
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -94,6 +95,20 @@ def test_few_places_far_beyond_the_last_plane_are_haze_where_as_many_near_it_are
 
     assert [h.kind for h in said(1.3)] == ["far-end"]
     assert said(2.9) == []
+
+
+@pytest.mark.parametrize(("beyond", "wide"), [(1.3, 1.5), (2.4, 1.9), (3.2, 2.1)])
+def test_an_end_is_said_to_reach_two_depths_of_field_at_least_and_hardly_more(beyond, wide):
+    depth, trusted = surface()
+    along = np.arange(1.0, 21.0, 0.5)
+    missing = np.zeros(depth.shape, bool)
+    missing[25:35, 36:44] = True
+
+    (end,) = find_holes(np.where(missing, 20.5 + beyond, depth), trusted, trusted, along, DOF)
+
+    assert end.kind == "far-end"
+    assert end.start == 21.0
+    assert end.end - end.start == pytest.approx(wide)
 
 
 def test_what_runs_out_of_the_picture_is_not_missed_at_an_end():

@@ -149,3 +149,15 @@ def test_blur_that_runs_over_from_a_feeler_is_no_near_end() -> None:
     seen = BODY | (Y > 50) | halo | dab
     planes = np.arange(-9.5, 40.0, 0.6)
     assert find_holes(depth, seen, EVERYWHERE, planes, 1.0) == []
+
+
+@pytest.mark.parametrize(("rows", "kinds"), [(14, ["near-end"]), (6, [])])
+def test_much_of_an_animal_in_the_border_is_missing_where_the_ground_is_known(rows, kinds) -> None:
+    depth = scene(np.random.default_rng(6))
+    # a leg that is sharp where it comes in, and two depths of field nearer where it goes out
+    depth[60 : 60 + rows, 7:14], depth[60 : 60 + rows, :7] = -9.0, -11.6
+    planes = np.arange(-9.5, 20.0, 0.6)
+
+    holes = find_holes(depth, EVERYWHERE, EVERYWHERE, planes, 1.0)
+
+    assert [hole.kind for hole in holes] == kinds
