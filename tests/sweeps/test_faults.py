@@ -125,6 +125,15 @@ def test_a_frame_that_lies_alone_is_called_smeared_if_it_is_and_not_otherwise():
     assert not any(still)
 
 
+def test_what_only_four_others_foretell_must_tell_more_plainly():
+    few = np.array([-3.2, -1.6, 0.0, 1.7, 3.2])
+    hardly, _ = said_of({2: line(3.5, 30.0)}, planes=few)
+    plainly, _ = said_of({2: line(4.5, 30.0)}, planes=few)
+
+    assert not any(hardly)
+    assert [k for k, told in enumerate(plainly) if told] == [2]
+
+
 def test_a_smear_is_told_in_pixels_of_the_full_picture(smeared):
     whole = smeared[0][2][0].detail
     faults, _ = said_of({2: line(6.0, 30.0)}, scale=0.5)

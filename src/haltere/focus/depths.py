@@ -147,14 +147,20 @@ def estimate_depth_of_field(
     seen = thin.energy[usable]
     most = np.where(np.isfinite(seen), seen, -1.0).max(0)
     strongest = most >= np.percentile(most, 80)
+    told = Stack(
+        thin.energy[:, strongest][:, None, :],
+        thin.along[:, strongest][:, None, :],
+        thin.points_px[:0],
+        thin.luma[strongest][None, :],
+    )
     tries = spread * np.geomspace(1 / 60, 3.0, 26)
     ratio = tries[1] / tries[0]
 
     def scored(some: Floats) -> Floats:
         scores = np.empty(len(some))
         for k, dof in enumerate(some):
-            peaks = find_peaks(thin, usable, float(dof), c_px, airy_px, noise)
-            scores[k] = np.log(np.maximum(1 - peaks.fit[strongest] ** 2, 1e-4)).mean()
+            peaks = find_peaks(told, usable, float(dof), c_px, airy_px, noise)
+            scores[k] = np.log(np.maximum(1 - peaks.fit**2, 1e-4)).mean()
         if likely is not None:
             scores += NUMBERS.likely_weight * np.log(some / likely) ** 2
         return scores

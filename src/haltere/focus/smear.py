@@ -275,7 +275,7 @@ def _fit(
     if kept is not None:
         lost = np.log(smeared_energy(_LENGTHS_PX, kept.airy_px))
         off = (np.log(max(kept.share, 0.05)) - lost) / NUMBERS.kept_error
-        cost += np.minimum(off**2, NUMBERS.kept_most)[:, None]
+        cost += np.where(off > 0, off**2, np.minimum(off**2, NUMBERS.kept_most))[:, None]
         evidence = float(cost[0].min() - cost.min())
     cost += 0.3 * _LENGTHS_PX[:, None]
     chance = np.exp(-0.5 * np.minimum(cost - cost.min(), 80.0))
