@@ -125,6 +125,15 @@ def test_a_frame_that_lies_alone_is_called_smeared_if_it_is_and_not_otherwise():
     assert not any(still)
 
 
+def test_two_smeared_frames_side_by_side_in_a_hole_are_both_called():
+    side_by_side = np.array([-3.2, -2.6, -2.0, -1.4, 0.0, 0.25, 1.7, 2.3, 2.9, 3.5])
+    smeared, _ = said_of({4: line(6.0, 30.0), 5: line(6.0, 35.0)}, planes=side_by_side)
+    still, _ = said_of({}, planes=side_by_side)
+
+    assert [k for k, told in enumerate(smeared) if told] == [4, 5]
+    assert not any(still)
+
+
 def test_what_only_four_others_foretell_must_tell_more_plainly():
     few = np.array([-3.2, -1.6, 0.0, 1.7, 3.2])
     hardly, _ = said_of({2: line(3.5, 30.0)}, planes=few)

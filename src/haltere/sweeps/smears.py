@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,7 +59,11 @@ class SmearNumbers:
         Chi-square by which movement must explain a frame better than stillness: of 970 still frames
         of rendered sweeps two reached 22, of 48 smeared ones 46 reached 41.
     asks : float
-        Evidence from which a frame is asked how much of its detail it keeps.
+        Evidence from which a frame is asked how much of its detail it keeps, and beside a
+        neighbour with as much whether both moved.
+    pair_dof : float
+        Distance of such neighbours, at most: two smeared frames side by side, alone in a hole,
+        foretell each other, and neither is found while the other counts.
     areas : int
         Separate areas, a patch wide each, that this is enough for: fewer may lie on one limb that
         moved by itself, and must tell more plainly.
@@ -81,6 +86,7 @@ class SmearNumbers:
     support: float = 0.3
     evidence: float = 36.0
     asks: float = 12.0
+    pair_dof: float = 1.0
     areas: int = 10
     enough: int = 8
     rounds: int = 16
@@ -146,7 +152,8 @@ def smears_of_sweep(
 
     Reads each picture once and holds one at a time, with some 100 kB of spectra of each. The
     plainest smear of a neighbourhood is set aside, and those beside it are compared anew: it had
-    bent what was expected of them.
+    bent what was expected of them. Where none is plain, two side by side are set aside together if
+    each is plain without the other.
 
     Parameters
     ----------
@@ -173,7 +180,7 @@ def smears_of_sweep(
         One a frame, lengths in analysis pixels; `NO_SMEAR` where nothing tells, or too little to
         be sure.
     """
-    found = [NO_SMEAR] * len(usable)
+    found, hints = [NO_SMEAR] * len(usable), np.zeros(len(usable))
     here, depth = witnesses(stack, peaks, trusted, blur.dof)
     if not len(here) or int(usable.sum()) < 3:
         return found
@@ -183,15 +190,15 @@ def smears_of_sweep(
     reach = 2 * NUMBERS.reach_dof * blur.dof
     taking, asked = usable.copy(), usable.copy()
 
-    def keeps(k: int) -> Kept | None:
-        share = kept_beside_others(stack, peaks, trusted, taking, k, blur.dof, blur.c_px, airy_px)
+    def keeps(k: int, beside: NDArray[np.bool_]) -> Kept | None:
+        share = kept_beside_others(stack, peaks, trusted, beside, k, blur.dof, blur.c_px, airy_px)
         return Kept(share, airy_px) if np.isfinite(share) else None
 
+    judged = partial(_judged, sweep, blur=blur, limit_px=limit, keeps=keeps)
     for _ in range(NUMBERS.rounds):
-        judged = partial(_judged, sweep, taking=taking, blur=blur, limit_px=limit, keeps=keeps)
         some = [int(k) for k in np.flatnonzero(asked)]
-        for k, smear in zip(some, in_turn(judged, some), strict=True):
-            found[k] = smear
+        for k, told in zip(some, in_turn(partial(judged, taking=taking), some), strict=True):
+            found[k], hints[k] = told
         left = [int(k) for k in np.flatnonzero(taking) if found[k].longer > 0.5]
         aside = [
             k
@@ -202,6 +209,15 @@ def smears_of_sweep(
                 if abs(plane[j] - plane[k]) < reach / 2
             )
         ]
+        if not aside:
+            for pair in _pairs(plane, taking & (hints > NUMBERS.asks), taking, blur.dof):
+                rest = taking.copy()
+                rest[pair] = False
+                both = [judged(k, taking=rest)[0] for k in pair]
+                if all(smear.longer > 0.5 for smear in both):
+                    aside = pair
+                    found[pair[0]], found[pair[1]] = both
+                    break
         if not aside:
             break
         taking[aside] = False
@@ -242,29 +258,42 @@ def _sweep(
     return _Sweep(here, depth, along, turns, window, told, has)
 
 
+def _pairs(
+    plane: Floats, hinted: NDArray[np.bool_], taking: NDArray[np.bool_], dof: float
+) -> list[list[int]]:
+    """Neighbours in depth of which both look as if they had moved."""
+    order = np.flatnonzero(taking)
+    order = order[np.argsort(plane[order], kind="stable")]
+    return [
+        [int(a), int(b)]
+        for a, b in pairwise(order)
+        if hinted[a] and hinted[b] and plane[b] - plane[a] < NUMBERS.pair_dof * dof
+    ]
+
+
 def _judged(
     sweep: _Sweep,
     k: int,
     taking: NDArray[np.bool_],
     blur: Blur,
     limit_px: float,
-    keeps: Callable[[int], Kept | None],
-) -> Smear:
-    """Movement of one frame, told by the places nearest to its plane."""
+    keeps: Callable[[int, NDArray[np.bool_]], Kept | None],
+) -> tuple[Smear, float]:
+    """Movement of one frame, told by the places nearest to its plane; and how much hints at it."""
     own = sweep.told[k]
     off = np.abs(sweep.along[k, own.which] - sweep.depth[own.which])
     near = np.flatnonzero(off < NUMBERS.near_dof * blur.dof)
     near = near[np.argsort(off[near], kind="stable")[: NUMBERS.places]]
     which = np.sort(own.which[near])
     if not len(which):
-        return NO_SMEAR
+        return NO_SMEAR, 0.0
     able = taking & sweep.has[:, which].any(1)
     able[k] = False
     others = np.flatnonzero(able)
     away = np.abs(sweep.along[np.ix_(others, which)] - sweep.along[k, which]).mean(1)
     others = others[np.argsort(away, kind="stable")[: NUMBERS.beside]]
     if len(others) < 2:
-        return NO_SMEAR
+        return NO_SMEAR, 0.0
     rows = np.append(others, k)
     energy = np.full((len(rows), len(which), *own.energy.shape[1:]), np.nan, np.float32)
     for row, j in enumerate(rows):
@@ -280,14 +309,15 @@ def _judged(
     asked = np.arange(len(rows)) == len(others)
     told = patches, sweep.depth[which], ~asked, asked, blur, limit_px, NUMBERS.support
     found = find_smears(*told)[-1]
-    if found.evidence < NUMBERS.asks:
-        return NO_SMEAR
-    if (kept := keeps(k)) is not None:
+    hint = found.evidence
+    if hint < NUMBERS.asks:
+        return NO_SMEAR, hint
+    if (kept := keeps(k, taking)) is not None:
         found = find_smears(*told, kept)[-1]
     cells = np.floor(sweep.here[which] / patches.window_px)
     areas = len(np.unique(cells, axis=0))
     few = max(1.0, NUMBERS.areas / areas) * max(1.0, NUMBERS.enough / len(others))
-    return found if found.evidence > NUMBERS.evidence * few else NO_SMEAR
+    return (found if found.evidence > NUMBERS.evidence * few else NO_SMEAR), hint
 
 
 def witnesses(
