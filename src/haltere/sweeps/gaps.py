@@ -42,9 +42,9 @@ class GapNumbers:
         at most this share, since wrong curves lie outermost.
     believed_dof : float
         A peak extrapolated farther than this says nothing: far from focus all curves look alike.
-    told_dof : tuple of 2 floats
-        An end is said to reach so far at least and at most: how far its curves peak tells next to
-        nothing of whether 0.8 depths of field are missing or three.
+    told_dof : float
+        So far beyond the outermost plane an end is said to reach: how far its curves peak tells
+        next to nothing of whether 0.8 depths of field are missing or three.
     ground : float
         Where no sheet of ground is seen: share of the picture's width or height beyond which an
         end piece is taken for what the animal sits on.
@@ -95,7 +95,7 @@ class GapNumbers:
     many: int = 60
     ground: float = 0.4
     believed_dof: float = 3.4
-    told_dof: tuple[float, float] = (2.0, 2.6)
+    told_dof: float = 2.6
     beside_dof: float = 2.0
     tall: float = 12.0
     upright: float = 1.3
@@ -225,8 +225,7 @@ def find_holes(
         votes = float((sure / beyond[places]).sum())
         if votes < NUMBERS.end_votes or (ground is None and _spans(places)):
             continue
-        least, most = (told * dof for told in NUMBERS.told_dof)
-        reach = min(max(_reach(beyond[places]), least), most)
+        reach = NUMBERS.told_dof * dof
         if kind == "near-end":
             holes.insert(0, Hole("near-end", first - reach, first - dof / 2, places))
         else:
