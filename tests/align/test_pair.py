@@ -1,11 +1,15 @@
 """Two frames of the same thing are brought together to a tenth of a pixel."""
 
+from pathlib import Path
+
 import cv2
 import numpy as np
 import pytest
 
 from haltere.align.lumas import Lumas, linear_light
 from haltere.align.pair import register_pair
+
+DRAWN = Path(__file__).parents[1] / "data" / "drawn"
 
 
 def texture(seed: int, shape: tuple[int, int] = (300, 400)) -> np.ndarray:
@@ -57,6 +61,20 @@ def test_a_dark_partner_is_still_found():
 
     assert np.allclose(found.matrix[:, 2], (4.0, 5.0), atol=0.1)
     assert found.agreement > 0.95
+
+
+def test_a_leaf_cut_off_by_the_border_does_not_hold_the_picture_still():
+    # neighbours of a drawn sweep, linear light times 8; the truth is the renderer's
+    first, second = (
+        cv2.imread(str(DRAWN / f"leaf-in-border-{one}.png"), cv2.IMREAD_UNCHANGED) / np.float32(8)
+        for one in "ab"
+    )
+
+    found = register_pair(first, second).matrix
+
+    # by 1.022 and (5.9, 2.7), were it counted
+    assert np.hypot(*found[:, 0]) == pytest.approx(1.0035, abs=0.001)
+    assert np.allclose(found[:, 2], (5.08, 4.20), atol=0.15)
 
 
 def test_different_things_do_not_agree():

@@ -48,8 +48,9 @@ _SURE = 0.9
 _BLOCK = 4
 """Side of a block that is weighted as one, pixels."""
 
-_BORDER = 1
-"""Pixels along a frame's edges that do not count: warped, they mix with what lies outside."""
+_BORDER = 6
+"""Pixels along either picture's edges that do not count: what is cut off there is blurred with its
+own reflection, and a bright leaf in a border seemed to stand still."""
 
 _LEAST = 24
 """Shorter sides than this, pixels, are not registered."""
@@ -124,7 +125,7 @@ class _Level:
             shown = _warp(there, _corner_map(turn, shift / _BLOCK, there.shape), shown)
             # told once: where detail begins hardly changes while the pictures settle
             floor = floor or _common(here, shown)
-            seen = seen_columns(corner, shape, _BORDER)
+            seen = _inside(seen_columns(corner, shape, _BORDER), shape)
             normal, right, products = similarity_sums(self.first, moved, seen, here, shown, floor)
             normal.flat[::5] += 1e-6 * normal.flat[::5] + 1e-9
             right, down, growth, roll = np.linalg.solve(normal, -right).tolist()
@@ -136,6 +137,16 @@ class _Level:
             if max(math.hypot(right, down), reach * math.hypot(growth, roll)) < self._stop:
                 break
         return agreement, turn, shift
+
+
+def _inside(seen: NDArray[np.int32], shape: tuple[int, int]) -> NDArray[np.int32]:
+    """Leave the first picture's border out as well."""
+    seen[:_BORDER, 1] = seen[:_BORDER, 0]
+    seen[shape[0] - _BORDER :, 1] = seen[shape[0] - _BORDER :, 0]
+    np.maximum(seen[:, 0], _BORDER, out=seen[:, 0])
+    np.minimum(seen[:, 1], shape[1] - _BORDER, out=seen[:, 1])
+    np.maximum(seen[:, 1], seen[:, 0], out=seen[:, 1])
+    return seen
 
 
 def _common(detail: Picture, detail2: Picture) -> float:
