@@ -105,9 +105,14 @@ def test_a_row_saw_the_pixels_whose_nearest_one_lies_in_the_frame() -> None:
         flags = cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
         mask = cv2.warpPerspective(inside, matrix, (90, 70), flags=flags)
 
-        first, past = seen_columns(matrix, (70, 90), 3).T
+        first, past = seen_columns(matrix, (70, 90), 3, 0).T
 
         columns = np.arange(90)
         said = (columns >= first[:, None]) & (columns < past[:, None])
         # a pixel in the middle between two may go to either
         assert (said != (mask > 0)).sum() <= 3
+        first, past = seen_columns(matrix, (70, 90), 3, 5).T
+        left = (columns >= first[:, None]) & (columns < past[:, None])
+        said[:5] = said[-5:] = False
+        said[:, :5] = said[:, -5:] = False
+        assert np.array_equal(left, said)

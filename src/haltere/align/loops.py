@@ -115,7 +115,7 @@ def cell_motion(
 
 
 @njit(cache=True, nogil=True)  # type: ignore[misc, unused-ignore]
-def seen_columns(matrix: Floats, shape: tuple[int, int], border: int) -> Ints:
+def seen_columns(matrix: Floats, shape: tuple[int, int], border: int, margin: int) -> Ints:
     """Columns of each row of a warped picture that lie within the frame it was warped from.
 
     Parameters
@@ -126,6 +126,8 @@ def seen_columns(matrix: Floats, shape: tuple[int, int], border: int) -> Ints:
         Rows and columns of both.
     border : int
         Pixels along the frame's edges that count as outside.
+    margin : int
+        Pixels along the warped picture's own edges that count as outside.
 
     Returns
     -------
@@ -135,7 +137,9 @@ def seen_columns(matrix: Floats, shape: tuple[int, int], border: int) -> Ints:
     h, w = shape
     out = np.empty((h, 2), np.int32)
     for y in range(h):
-        low, high = 0.0, w - 1.0
+        low, high = float(margin), w - 1.0 - margin
+        if y < margin or y >= h - margin:
+            high = -1.0
         # nearest pixel: from half a pixel before the first to half a pixel after the last
         for side in range(4):
             axis = side // 2

@@ -125,7 +125,7 @@ class _Level:
             shown = _warp(there, _corner_map(turn, shift / _BLOCK, there.shape), shown)
             # told once: where detail begins hardly changes while the pictures settle
             floor = floor or _common(here, shown)
-            seen = _inside(seen_columns(corner, shape, _BORDER), shape)
+            seen = seen_columns(corner, shape, _BORDER, _BORDER)
             normal, right, products = similarity_sums(self.first, moved, seen, here, shown, floor)
             normal.flat[::5] += 1e-6 * normal.flat[::5] + 1e-9
             right, down, growth, roll = np.linalg.solve(normal, -right).tolist()
@@ -137,16 +137,6 @@ class _Level:
             if max(math.hypot(right, down), reach * math.hypot(growth, roll)) < self._stop:
                 break
         return agreement, turn, shift
-
-
-def _inside(seen: NDArray[np.int32], shape: tuple[int, int]) -> NDArray[np.int32]:
-    """Leave the first picture's border out as well."""
-    seen[:_BORDER, 1] = seen[:_BORDER, 0]
-    seen[shape[0] - _BORDER :, 1] = seen[shape[0] - _BORDER :, 0]
-    np.maximum(seen[:, 0], _BORDER, out=seen[:, 0])
-    np.minimum(seen[:, 1], shape[1] - _BORDER, out=seen[:, 1])
-    np.maximum(seen[:, 1], seen[:, 0], out=seen[:, 1])
-    return seen
 
 
 def _common(detail: Picture, detail2: Picture) -> float:
@@ -194,6 +184,6 @@ def register_pair(first: Picture, second: Picture) -> Registration:
         fit = fit[0], fit[1], fit[2] * factor
     agreement, turn, shift = fit or (0.0, 1.0, 0.0)
     corner = _corner_map(turn, shift, first.shape)
-    seen = seen_columns(corner, first.shape, 0)
+    seen = seen_columns(corner, first.shape, 0, 0)
     matrix = np.array([[turn.real, -turn.imag, shift.real], [turn.imag, turn.real, shift.imag]])
     return Registration(matrix, agreement, float((seen[:, 1] - seen[:, 0]).sum()) / first.size)

@@ -86,7 +86,7 @@ class Warped:
         matrix = self._warps[index]
         flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
         warped = cv2.warpPerspective(picture.astype(np.float32), matrix, (w, h), flags=flags)
-        return np.asarray(warped, np.float32), seen_columns(matrix, (h, w), _BORDER)
+        return np.asarray(warped, np.float32), seen_columns(matrix, (h, w), _BORDER, 0)
 
     def _banded(self, index: int, gain: np.float32) -> NDArray[np.float16]:
         picture = band(self._lumas.small(index, self._factor) * gain, self._sigma_px)
