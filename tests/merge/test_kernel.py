@@ -15,7 +15,9 @@ from haltere.merge.threads import in_stretches
 SHAPE = (40, 48)
 
 
-def painted(frame, pose, depth, *, focal=3000.0, gain=1.0, loop=None, taken=(1, 1), nearest=10.0):
+def painted(
+    frame, pose, depth, *, focal=3000.0, gain=1.0, loop=None, taken=(1, 1), nearest=10.0, eased=0.0
+):
     total = np.zeros((*SHAPE, 3), np.float32)
     weight = np.zeros(SHAPE, np.float32)
     largest = np.zeros(SHAPE, np.float32)
@@ -38,7 +40,8 @@ def painted(frame, pose, depth, *, focal=3000.0, gain=1.0, loop=None, taken=(1, 
     given_ += (wanted, best, width, blocks)
     # everything to the right of the middle is a region of its own
     region = np.repeat((np.arange(24) >= 12)[None].astype(np.uint8), 20, axis=0)
-    given_ += (region, np.array(taken, np.uint8), total, weight, largest, origin, 3)
+    given_ += (region, np.array(taken, np.uint8), np.full((20, 24), eased, np.float32))
+    given_ += (total, weight, largest, origin, 3)
     if loop is None:
         in_stretches(fast_paint, blocks.shape[1], *given_)
     else:
@@ -112,6 +115,14 @@ def test_a_frame_stays_out_of_a_region_that_is_not_its_own():
     _, weight, _ = painted(frame, np.zeros(6), 0.0, taken=(1, 0))
     assert (weight[4:-4, 4:24] > 0).all()
     assert (weight[:, 24:] == 0).all()
+
+
+def test_a_frame_has_a_share_where_it_fades_in_beside_a_region_that_is_not_its_own():
+    frame = np.full((*SHAPE, 3), 90, np.uint8)
+    _, whole, _ = painted(frame, np.zeros(6), 0.0)
+    _, weight, _ = painted(frame, np.zeros(6), 0.0, taken=(1, 0), eased=0.25)
+    np.testing.assert_array_equal(weight[:, :24], whole[:, :24])
+    np.testing.assert_allclose(weight[:, 24:], 0.25 * whole[:, 24:])
 
 
 @given(

@@ -9,7 +9,9 @@ from haltere.frames import Decoder
 from haltere.merge import merge_sweep
 from haltere.merge.depth import DepthMap
 from haltere.merge.moved import find_moved
+from haltere.merge.paint import paint
 from haltere.merge.stretches import choose_stretches
+from haltere.merge.taken import Stretches
 from tests.merge.made import DOF, blurred, grown, sweep_of, texture
 
 SHAPE = (240, 320)
@@ -101,3 +103,27 @@ def test_a_merge_shows_no_ghost_of_a_limb_that_moved(merged, place):
     true = drawn(OLD)[place[1] - 20 : place[1] + 21, place[0] - 20 : place[0] + 21]
     # half of the limb at either place would be 25 levels and more
     assert np.abs(got[y - 20 : y + 21, x - 20 : x + 21] - true).mean() < 6
+
+
+@pytest.mark.parametrize("depths_dof", [(0.0, 0.0), (0.8, 0.0), (6.0, 0.0)])
+def test_a_part_that_moved_has_no_seam_in_the_backdrop(tmp_path, depths_dof):
+    # out of focus the same backdrop looks lighter from one place than from another
+    pictures = [np.full((*SHAPE, 3), level, np.uint8) for level in (120, 160)]
+    poses = np.zeros((2, 6))
+    poses[:, 2] = np.asarray(depths_dof) * DOF
+    region = np.zeros(SHAPE, np.uint8)
+    region[:, 160:] = 1
+    stretches = Stretches(region, np.array([[1, 1], [1, 0]], np.uint8))
+    animal, backdrop = (flat() for _ in range(2))
+    backdrop.known[:], backdrop.away_px[:] = False, 40.0
+    sweep = sweep_of(tmp_path, pictures, poses)
+    with sweep.lumas, Decoder(1) as decoder:
+        line, hard = (
+            paint(sweep, decoder, [0, 1], np.ones(2), ground, stretches=stretches).linear[120, :, 0]
+            for ground in (backdrop, animal)
+        )
+    step, whole = np.abs(np.diff(line[20:300])), hard[60] - hard[250]
+    assert line[250] == pytest.approx(hard[250], rel=1e-3)
+    assert line[60] == pytest.approx(line[120], rel=1e-3)
+    assert np.abs(np.diff(hard[20:300])).max() == pytest.approx(whole, rel=1e-3)
+    assert step.max() < 0.25 * (line[60] - line[250])

@@ -96,7 +96,7 @@ def block_bounds(depth: Map, best: Map, width_of: Map, reach: float) -> Map:
     return np.stack([low, high, np.float32(1.0001) * limit + np.float32(1e-7)]).astype(np.float32)
 
 
-def _choose(
+def _choose(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
     by: int,
     bx: int,
     numbers: NDArray[np.float64],
@@ -106,11 +106,13 @@ def _choose(
     blocks: Map,
     region: NDArray[np.uint8],
     taken: NDArray[np.uint8],
+    eased: Map,
     spots: NDArray[np.float64],
 ) -> int:
     """Collect the pixels of a block that lie near enough to the frame's plane; count them.
 
-    Fills rows 0 to 4 of `spots`: x, y, depth, nearest plane's distance, width of the weight.
+    Fills rows 0 to 4 of `spots`: x, y, depth, nearest plane's distance, width of the weight; and
+    row 7: what the weight is a share of.
     """
     height, width = depth.shape
     rows, cols = best.shape
@@ -146,8 +148,10 @@ def _choose(
             if gap[k] > 0:
                 continue
             cx = column[k]
-            if taken[region[cy, cx]] == 0:
+            share = eased[cy, cx] if taken[region[cy, cx]] == 0 else np.float32(1.0)
+            if share <= 0:
                 continue
+            spots[7, count] = share
             spots[0, count] = begin + k
             spots[1, count] = y
             spots[2, count] = here[k]
@@ -167,7 +171,7 @@ def _carry(
 ) -> None:
     """Tell where chosen pixels of a picture lie in a frame of another size, and their weight.
 
-    Fills rows 5 to 7 of `spots`: x and y in the frame, and the weight; 0 outside of it.
+    Fills rows 5 and 6 of `spots`: x and y in the frame; row 7 becomes the weight, 0 outside of it.
     """
     height, width = shape
     rows, cols = size
@@ -194,7 +198,7 @@ def _carry(
         share *= share
         spots[5, n] = u
         spots[6, n] = v
-        spots[7, n] = share * min((edge + 1.0) / feather, 1.0) if edge >= 0 else 0.0
+        spots[7, n] *= share * min((edge + 1.0) / feather, 1.0) if edge >= 0 else 0.0
 
 
 def _window(count: int, spots: NDArray[np.float64]) -> tuple[int, int, int, int]:
@@ -286,6 +290,7 @@ def _paint(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
     blocks: Map,
     region: NDArray[np.uint8],
     taken: NDArray[np.uint8],
+    eased: Map,
     total: Map,
     weight: Map,
     largest: Map,
@@ -299,7 +304,7 @@ def _paint(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
     `numbers` (focal, a, b, c, p0, p1, p2, analysis pixels per pixel, gain, reach, feather);
     `depth` (H, W) is full size, `best` (nearest plane's distance), `width_of` (standard deviation
     of the weight) and `region` may be smaller; `blocks` is what `block_bounds` gives; `taken` is 0
-    for regions that this frame must stay out of.
+    for regions that this frame must stay out of, but for the share that `eased` has.
     """
     spots = np.empty((8, BLOCK * BLOCK))
     room = np.zeros((_ROOM, _ROOM * _LANES), np.float32)
@@ -311,7 +316,7 @@ def _paint(  # noqa: PLR0913, PLR0917 - a compiled loop takes plain arrays only
     for by in range(first, past):
         for bx in range(blocks.shape[2]):
             count = _fast_choose(
-                by, bx, numbers, depth, best, width_of, blocks, region, taken, spots
+                by, bx, numbers, depth, best, width_of, blocks, region, taken, eased, spots
             )
             if count == 0:
                 continue

@@ -308,6 +308,8 @@ class StretchNumbers:
     enough : float
         The reference frame's position is kept while it is in focus on this share of what the
         best other one is.
+    fade : float
+        Over so many places of the depth map frames fade in over the backdrop around a part.
     """
 
     join: int = 4
@@ -316,6 +318,7 @@ class StretchNumbers:
     most: int = 100
     changed: float = 0.2
     enough: float = 0.8
+    fade: float = 24.0
 
 
 STRETCHES = StretchNumbers()

@@ -189,19 +189,26 @@ def paint(
     scale = sweep.lumas.shape[1] / width
     rows, cols = ground.depth.shape
     chosen = stretches or all_frames((rows, cols), len(used))
-    best = np.full((rows, cols), _FAR, np.float32)
-    seen = np.full((rows, cols), _FAR, np.float32)
     size_px = np.array([width * scale, height * scale])
-    region, taken = chosen.region, chosen.taken
+    (region, eased), taken = chosen.eased(ground.known), chosen.taken
     poses = [pose_numbers(sweep, k) for k in used]
 
-    def closest(top: int, bottom: int) -> None:
-        for (turn, numbers), its in zip(poses, taken, strict=True):
-            extra = np.concatenate([numbers, [scale]])
-            where = (ground.depth, ground.factor, region, its)
-            fast_closest(top, bottom, size_px, turn, extra, *where, best, seen)
+    def closest(region: NDArray[np.uint8]) -> tuple[Map, Map]:
+        best, seen = np.full((2, rows, cols), _FAR, np.float32)
 
-    in_stretches(closest, rows)
+        def note(top: int, bottom: int) -> None:
+            for (turn, numbers), its in zip(poses, taken, strict=True):
+                extra = np.concatenate([numbers, [scale]])
+                where = (ground.depth, ground.factor, region, its)
+                fast_closest(top, bottom, size_px, turn, extra, *where, best, seen)
+
+        in_stretches(note, rows)
+        return best, seen
+
+    best, seen = closest(chosen.region)
+    if eased.any():
+        _, own = closest(region)
+        seen += np.where(own < _FAR, (1 - eased) * (own - seen), 0)
     whole_small = seen <= best + np.float32(NUMBERS.border_dof * sweep.dof)
     whole_small |= (~ground.known) & (seen < _FAR)
     size = (width, height)
@@ -243,6 +250,7 @@ def paint(
             blocks,
             region,
             taken[index],
+            eased,
             total,
             weight,
             largest,

@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+from haltere.merge.limits import STRETCHES
+
+Map = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +32,36 @@ class Stretches:
     def moved(self) -> bool:
         """Whether there is a part that some frames must stay out of."""
         return bool((self.taken == 0).any())
+
+    def eased(self, known: NDArray[np.bool_]) -> tuple[NDArray[np.uint8], Map]:
+        """Let the frames that stay out of a part fade in over the backdrop around it.
+
+        Blurred backdrop looks a little different in every frame: where one stretch of them ended
+        at once a seam was seen. On the animal frames agree outside of the part, and none fades.
+
+        Parameters
+        ----------
+        known : ndarray of bool, shape (H, W)
+            Places of the depth map that were sharp somewhere.
+
+        Returns
+        -------
+        region : ndarray of uint8, shape (H, W)
+            As `region`; places that frames fade in over have the number of the part beside them.
+        share : ndarray of float32, shape (H, W)
+            Weight there of a frame that stays out of the part; 0 everywhere else.
+        """
+        share = np.zeros(self.region.shape, np.float32)
+        if not self.moved:
+            return self.region, share
+        away, index = cv2.distanceTransformWithLabels(
+            (self.region == 0).astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+        )
+        number = np.zeros(int(index.max()) + 1, np.uint8)
+        number[index[self.region > 0]] = self.region[self.region > 0]
+        ring = (self.region == 0) & ~known & (away < STRETCHES.fade)
+        share[ring] = away[ring] / np.float32(STRETCHES.fade)
+        return np.where(ring, number[index], self.region), share
 
     def of(self, places: list[int]) -> Stretches:
         """Keep the frames at some places of `used`.
