@@ -8,10 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from haltere.align.pose import homography
-from haltere.align.solve import centred, scaled
-from haltere.focus.curves import detail
-from haltere.sweeps.sweep import Sweep
+from haltere.merge.coarse import COARSE, on_places
 
 Map = NDArray[np.float32]
 Flags = NDArray[np.bool_]
@@ -23,11 +20,6 @@ class BeyondNumbers:
 
     Attributes
     ----------
-    shrink : int
-        Places of the volume per coarse one: an edge blurred by ten depths of field has no fine
-        detail left, but still much at a scale of some ten pixels.
-    border : int
-        Coarse places beside a frame's border whose detail is partly that of nothing.
     end_dof : float
         So much of the sweep counts as its end.
     end_share, rise : float
@@ -58,8 +50,6 @@ class BeyondNumbers:
         and beside it.
     """
 
-    shrink: int = 4
-    border: int = 4
     end_dof: float = 1.0
     end_share: float = 0.85
     rise: float = 2.0
@@ -98,53 +88,6 @@ class Rims:
     soft: Map
     there: Flags
     glow: Flags
-
-
-def coarse_shape(shape: tuple[int, int]) -> tuple[int, int]:
-    """Rows and columns of coarse places.
-
-    Parameters
-    ----------
-    shape : tuple of int
-        Rows and columns of the volume.
-    """
-    return max(1, shape[0] // BEYOND.shrink), max(1, shape[1] // BEYOND.shrink)
-
-
-def coarse_detail(
-    sweep: Sweep, k: int, picture: Map, shape: tuple[int, int]
-) -> tuple[Map, NDArray[np.uint8]]:
-    """Detail of one frame at a coarse scale, carried to the reference view; and where it saw.
-
-    Parameters
-    ----------
-    sweep : Sweep
-        Solved sweep.
-    k : int
-        Index of the frame.
-    picture : ndarray of float32
-        Its grey levels, at any size that is not smaller.
-    shape : tuple of int
-        Rows and columns of coarse places.
-
-    Returns
-    -------
-    energy : ndarray of float32, shape `shape`
-        Mean squared detail.
-    seen : ndarray of uint8, shape `shape`
-        1 where the frame tells it.
-    """
-    size = (shape[1], shape[0])
-    small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
-    energy = cv2.GaussianBlur(detail(np.asarray(small, np.float32)) ** 2, (0, 0), 1.0)
-    to_frame = homography(sweep.poses[k], float(sweep.poses[k, 2]), sweep.focal_px)
-    carry = centred(scaled(to_frame, sweep.lumas.shape[1] / shape[1]), shape, shape)
-    inside = np.zeros(shape, np.uint8)
-    edge = BEYOND.border
-    inside[edge:-edge, edge:-edge] = 1
-    found = cv2.warpPerspective(energy, carry, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
-    seen = cv2.warpPerspective(inside, carry, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP)
-    return np.asarray(found, np.float32), np.asarray(seen, np.uint8)
 
 
 def rims_beyond(
@@ -200,29 +143,27 @@ def rims_beyond(
     focused = _widest(np.where(rim & ~blurred, most, np.float32(0)), BEYOND.beside_cells)
     soft &= blurred & (most > BEYOND.tail * focused)
     rim &= most >= BEYOND.least
-    reach = int(np.ceil((blur_px * labels * step_dof + 2) / BEYOND.shrink))
+    reach = int(np.ceil((blur_px * labels * step_dof + 2) / COARSE.shrink))
     thrown = _widest(np.where(rim, np.float32(0), most), reach)
     rim &= most > BEYOND.over * thrown
-    up = np.minimum(np.arange(rows) * coarse.shape[0] // rows, coarse.shape[0] - 1)
-    across = np.minimum(np.arange(cols) * coarse.shape[1] // cols, coarse.shape[1] - 1)
+    on = on_places(coarse.shape[:2], (rows, cols))
     at = np.clip(np.rint(label), 0, labels - 1).astype(np.int64)
-    own = coarse[up[:, None], across[None, :], at]
-    here = most[up[:, None], across[None, :]]
+    own, here = coarse[(*on, at)], most[on]
     far = known & (apart > BEYOND.near_dof)
 
     def against(strength: Map) -> Flags:
-        on = strength[up[:, None], across[None, :]]
-        found = far & (own < BEYOND.against * here) & (on > 0) & (height < BEYOND.weak * on)
+        rims = strength[on]
+        found = far & (own < BEYOND.against * here) & (rims > 0) & (height < BEYOND.weak * rims)
         return np.asarray(found, np.bool_)
 
     held = known & ~against(_widest(np.where(rim, most, np.float32(0)), 1))
     rim &= _share(held, cells) < BEYOND.own_share
     strength = np.where(rim, most, np.float32(0))
     glow = against(_widest(strength, 1))
-    beside = _widest(strength, reach)[up[:, None], across[None, :]]
+    beside = _widest(strength, reach)[on]
     half = apart > 0.5 * labels * step_dof
     glow |= far & half & (here < BEYOND.beside * beside) & (height < BEYOND.faint * beside)
-    return Rims(np.where(soft, most, np.float32(0)), rim[up[:, None], across[None, :]], glow)
+    return Rims(np.where(soft, most, np.float32(0)), rim[on], glow)
 
 
 def _share(flags: Flags, cells: tuple[int, int]) -> Map:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from haltere.merge.beyond import Rims, rims_beyond
+from haltere.merge.coarse import contradicted
 from haltere.merge.cones import cones
 from haltere.merge.glow import glow
 from haltere.merge.limits import NUMBERS
@@ -398,6 +399,8 @@ def depth_map(
         known &= stats[parts, cv2.CC_STAT_AREA] >= 12
     behind = _rims(volume, label, energy_at, known, dof, blur_px)
     known &= ~behind.glow
+    if volume.coarse is not None:
+        known &= ~contradicted(volume.coarse, label, energy_at, volume.step / dof)
     hidden = None if before is None else before.hidden
     if hidden is None:
         # sooner than a border pixel is cut: what is cut between it and such a border would cost all

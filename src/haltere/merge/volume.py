@@ -12,7 +12,7 @@ from haltere.align.ahead import in_turn
 from haltere.align.pose import homography
 from haltere.align.solve import centred, scaled
 from haltere.focus.curves import curve_shape, detail
-from haltere.merge.beyond import coarse_detail, coarse_shape
+from haltere.merge.coarse import coarse_detail, coarse_shape
 from haltere.merge.limits import NUMBERS
 from haltere.merge.noise import LAST, Noise, mean_around
 from haltere.merge.planes import plane_over
@@ -54,7 +54,7 @@ class Volume:
         How much of frames went into each label, 64 for a whole one, 255 at most; 0 where `energy`
         lies on the line between others.
     coarse : ndarray of float32, shape (h, w, L), optional
-        Detail over depth at a coarse scale, see `haltere.merge.beyond`.
+        Detail over depth at a coarse scale, see `haltere.merge.coarse`.
     reach : tuple of two ndarrays of float32, shape (H, W), optional
         Labels of the nearest and of the farthest plane, whether its frame saw the place or not.
     """
