@@ -329,7 +329,8 @@ def _judged(
     few = max(1.0, NUMBERS.areas / areas, NUMBERS.enough / len(others))
     whole = kept is not None and kept.share > NUMBERS.whole
     sure = found.evidence > NUMBERS.evidence * few and not whole
-    return (found if sure else NO_SMEAR), hint
+    # a frame that keeps its detail beside the others is no half of a smeared pair
+    return (found if sure else NO_SMEAR), 0.0 if whole else hint
 
 
 def witnesses(
