@@ -329,8 +329,7 @@ def _judged(
     few = max(1.0, NUMBERS.areas / areas, NUMBERS.enough / len(others))
     whole = kept is not None and kept.share > NUMBERS.whole
     sure = found.evidence > NUMBERS.evidence * few and not whole
-    # a frame that keeps its detail beside the others is no half of a smeared pair
-    return (found if sure else NO_SMEAR), 0.0 if whole else hint
+    return (found if sure else NO_SMEAR), hint
 
 
 def witnesses(
