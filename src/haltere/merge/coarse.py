@@ -30,11 +30,11 @@ class CoarseNumbers:
         Coarse places beside a frame's border whose detail is partly that of nothing.
     weak, floor : float, float
         Fine detail below so many times the coarse one may be chance; and what is added to the
-        coarse one, squared grey levels of 255, against division by nothing. With 0.6 a pale
-        face's rims stand out again, with 4 whiskers lose their depth (measured).
+        coarse one, squared grey levels of 255, so that nothing is not less than nothing. On eleven
+        sweeps 0.6 wins 0.21 dB in the mean, 1.2 wins 0.27, 4 wins 0.18 (decision 0008).
     against, within_dof : float, float
-        Such a depth is not believed when coarse detail so near to it is below this share of what
-        it is elsewhere (0.9 is as good, 0.6 leaves half of the torn rims).
+        Such a depth is not believed when coarse detail so near to it is below this share of its
+        largest: 0.87 is as good.
     """
 
     shrink: int = 4
