@@ -10,7 +10,7 @@ from haltere.merge import merge_sweep
 from haltere.merge.depth import DepthMap
 from haltere.merge.moved import find_moved
 from haltere.merge.paint import paint
-from haltere.merge.stretches import choose_stretches
+from haltere.merge.stretches import _chosen, _Part, choose_stretches
 from haltere.merge.taken import Stretches
 from tests.merge.made import DOF, blurred, grown, sweep_of, texture
 
@@ -127,3 +127,24 @@ def test_a_part_that_moved_has_no_seam_in_the_backdrop(tmp_path, depths_dof):
     assert line[60] == pytest.approx(line[120], rel=1e-3)
     assert np.abs(np.diff(hard[20:300])).max() == pytest.approx(whole, rel=1e-3)
     assert step.max() < 0.25 * (line[60] - line[250])
+
+
+@pytest.mark.parametrize(
+    ("slope", "taken"), [(0.05, [1, 1, 1, 0, 0, 0]), (0.6, [0, 0, 0, 1, 1, 1])]
+)
+def test_a_limb_that_came_into_bare_backdrop_is_left_where_the_reference_has_it(
+    tmp_path, slope, taken
+):
+    # the reference's stretch ends two depths of field before where the limb comes into focus
+    planes = np.array([-2.8, -2.4, -2.0, -1.0, 0.0, 1.0])
+    pictures = [np.full((*SHAPE, 3), 90, np.uint8)] * len(planes)
+    poses = np.zeros((len(planes), 6))
+    poses[:, 2] = planes * DOF
+    light = np.full((6, 100), 8.0, np.float32)
+    light[3:] += 3.0
+    slopes = np.full(light.shape, slope, np.float32)
+    slopes[3:] = 0.6
+    away = np.repeat(np.abs(planes)[:, None], 100, axis=1).astype(np.float32)
+    sweep = sweep_of(tmp_path, pictures, poses)
+    sweep.lumas.close()
+    assert _chosen(sweep, list(range(6)), _Part(light, slopes, away)).tolist() == taken

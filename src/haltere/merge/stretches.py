@@ -185,6 +185,12 @@ def _chosen(sweep: Sweep, used: list[int], part: _Part) -> NDArray[np.uint8]:
         for g in np.unique(groups[groups >= 0])
     }
     own = _own_group(sweep, used, groups)
+    away, slope = part.away[groups == own], part.slope[groups == own]
+    nearest = away.argmin(0)[None]
+    # bare backdrop loses nothing by being out of focus, where another stretch shows a limb sharp
+    bare = np.take_along_axis(slope, nearest, 0)[0] < STRETCHES.bare
+    bare &= away.min(0) < PLACES.moved_dof
+    held[own] = float(((away.min(0) < best + 0.5) | bare)[focused].mean())
     most = max(held.values())
     pick = own if held.get(own, 0.0) >= STRETCHES.enough * most else max(held, key=held.__getitem__)
     # frames far out of focus show nothing sharp of it and fill what nobody holds
