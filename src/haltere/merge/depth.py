@@ -14,6 +14,7 @@ from haltere.merge.coarse import contradicted
 from haltere.merge.cones import cones
 from haltere.merge.glow import glow
 from haltere.merge.limits import NUMBERS
+from haltere.merge.nearest import nearest_known
 from haltere.merge.semiglobal import agree
 from haltere.merge.threads import compiled, in_stretches
 from haltere.merge.volume import Volume
@@ -243,18 +244,6 @@ _fast_costs = compiled(_costs)
 _fast_tops = compiled(_tops)
 
 
-def _nearest(values: Map, known: NDArray[np.bool_]) -> tuple[Map, Map]:
-    """Value of the nearest known place, and how far it is."""
-    if not known.any():
-        return np.zeros_like(values), np.full(values.shape, 1e6, np.float32)
-    away, index = cv2.distanceTransformWithLabels(
-        (~known).astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
-    )
-    table = np.zeros(int(index.max()) + 1, np.float32)
-    table[index[known]] = values[known]
-    return table[index], np.asarray(away, np.float32)
-
-
 def without_specks(depth: Map, jump: float) -> Map:
     """Give lone patches, smaller than any hair is long, the depth of what surrounds them.
 
@@ -277,7 +266,7 @@ def without_specks(depth: Map, jump: float) -> Map:
     specks = steps == 0
     if not specks.any():
         return depth
-    around, _ = _nearest(depth, ~specks)
+    around, _ = nearest_known(depth, ~specks)
     return np.where(specks, around, depth)
 
 
@@ -306,10 +295,10 @@ def _hidden(volume: Volume, label: Map, known: NDArray[np.bool_], tell: float) -
     told = known & ~blind
     if not blind.any() or not told.any():
         return nowhere
-    filled, away = _nearest(label, told)
+    filled, away = nearest_known(label, told)
     # right beside it must lie something: a backdrop without detail loses nothing
     something = np.where(away <= NUMBERS.beside_px, filled, np.float32(np.nan))
-    beside, _ = _nearest(something, ~blind)
+    beside, _ = nearest_known(something, ~blind)
     return np.asarray(blind & ((beside < nearest - tell) | (beside > farthest + tell)), np.bool_)
 
 
@@ -409,7 +398,8 @@ def depth_map(
     known &= ~hidden
     rim = behind.there & ~known
     last = np.float32(volume.first + (labels - 1) * volume.step)
-    filled, away = _nearest(np.where(rim, last, depth), known | rim)
+    ground: Map = np.where(rim, last, depth)
+    filled, away = nearest_known(ground, known | rim)
     soft = cv2.GaussianBlur(filled, (0, 0), NUMBERS.smooth_background_px / 2)
     share = np.clip(away / NUMBERS.smooth_background_px, 0, 1)
     filled = np.where(known, depth, filled * (1 - share) + soft * share)

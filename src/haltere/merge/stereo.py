@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from haltere.merge.nearest import nearest_known
 from haltere.merge.threads import compiled, in_stretches
 
 Map = NDArray[np.float32]
@@ -84,12 +85,7 @@ def whole_depth(depth: Map) -> tuple[Map, NDArray[np.bool_]]:
     _, parts = cv2.connectedComponents((~known).astype(np.uint8))
     edge = np.unique(np.concatenate([parts[0], parts[-1], parts[:, 0], parts[:, -1]]))
     open_ = np.isin(parts, edge[edge > 0])
-    _, index = cv2.distanceTransformWithLabels(
-        (~known).astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
-    )
-    table = np.zeros(int(index.max()) + 1, np.float32)
-    table[index[known]] = depth[known]
-    filled = table[index]
+    filled, _ = nearest_known(depth, known)
     filled[open_] = np.percentile(depth[known], 98)
     return np.asarray(np.where(known, depth, filled), np.float32), known
 

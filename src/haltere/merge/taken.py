@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from haltere.merge.limits import STRETCHES
+from haltere.merge.nearest import nearest_known
 
 Map = NDArray[np.float32]
 
@@ -54,14 +54,10 @@ class Stretches:
         share = np.zeros(self.region.shape, np.float32)
         if not self.moved:
             return self.region, share
-        away, index = cv2.distanceTransformWithLabels(
-            (self.region == 0).astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
-        )
-        number = np.zeros(int(index.max()) + 1, np.uint8)
-        number[index[self.region > 0]] = self.region[self.region > 0]
+        number, away = nearest_known(self.region, self.region > 0)
         ring = (self.region == 0) & ~known & (away < STRETCHES.fade)
         share[ring] = away[ring] / np.float32(STRETCHES.fade)
-        return np.where(ring, number[index], self.region), share
+        return np.where(ring, number, self.region), share
 
     def of(self, places: list[int]) -> Stretches:
         """Keep the frames at some places of `used`.
