@@ -16,7 +16,7 @@ demo: setup
 	$(BIN)/haltere demo
 
 test: setup
-	$(BIN)/python -m pytest -q
+	$(BIN)/python -m pytest -q -n 2 --dist loadfile
 
 check: setup
 	$(BIN)/ruff check .
