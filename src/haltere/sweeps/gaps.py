@@ -95,7 +95,7 @@ class GapNumbers:
     many: int = 60
     ground: float = 0.4
     believed_dof: float = 3.4
-    told_dof: float = 2.6
+    told_dof: float = 2.5
     beside_dof: float = 2.0
     tall: float = 12.0
     upright: float = 1.3
