@@ -21,7 +21,10 @@ def decoder():
 
 
 def leaf(folder, behind: float):
-    """A textured near half in focus, and an edge so many depths of field behind the last plane."""
+    """A textured half in focus, and an edge so many depths of field behind the last plane.
+
+    From -17 on it lies before the first plane.
+    """
     near = np.clip(texture((240, 320), 5), 0, 255)
     poses = np.zeros((PLANES, 6))
     poses[:, 2] = np.arange(PLANES) * DOF
@@ -76,6 +79,17 @@ def test_an_edge_in_the_last_plane_is_not(tmp_path, decoder):
     assert not [one for one in soft if one.box_px[2] > 200]
 
 
+def test_an_edge_before_the_first_plane_is_told_as_that(tmp_path, decoder):
+    sweep = leaf(tmp_path, -(PLANES - 1) - 8.0)
+    with sweep.lumas:
+        merge = merge_sweep(sweep, decoder, tmp_path / "out")
+    soft = [one for one in merge.suspicious if "soft here: it lies" in one.text]
+    assert "before the first plane" in soft[0].text
+    x0, y0, x1, y1 = soft[0].box_px
+    assert x0 < 215 and x1 > 280 and y0 < 116 and y1 > 124
+    assert not [one for one in soft if "behind the last plane" in one.text]
+
+
 def growing(least: float = 2.0) -> np.ndarray:
     """Coarse detail that grows to the last label along a band of places."""
     coarse = np.full((20, 20, 30), 0.1, np.float32)
@@ -109,6 +123,15 @@ def test_a_hair_before_a_rim_keeps_its_depth():
 
 def test_a_depth_near_the_last_plane_is_no_contradiction():
     assert not rims(growing(), 0.3, label=26.0).glow.any()
+
+
+def test_what_grows_to_the_first_plane_lies_before_it_unless_it_is_the_blur_of_what_lies_behind():
+    found = rims(growing()[..., ::-1], 0.3, label=26.0)
+    assert (found.nearer[9:12] > 0).all() and not found.nearer[:7].any()
+    assert not found.soft.any()
+    beside = growing()[..., ::-1].copy()
+    beside[:8] = beside[13:] = 100.0 * np.exp(-((np.arange(30) - 26.0) ** 2) / 20.0)
+    assert not rims(beside, 0.3, label=26.0).nearer.any()
 
 
 def test_few_depths_of_field_tell_nothing_of_what_lies_behind():

@@ -1,4 +1,4 @@
-"""Rims of what lies behind the last plane, which no frame shows sharp."""
+"""Rims of what lies before the first plane or behind the last, which no frame shows sharp."""
 
 from __future__ import annotations
 
@@ -83,11 +83,14 @@ class Rims:
         Places on a rim: they are least blurred in the last plane.
     glow : ndarray of bool, shape (H, W)
         Places whose own depth is only the rim's blur.
+    nearer : ndarray of float32, shape (h, w)
+        As `soft`, of what lies before the first plane.
     """
 
     soft: Map
     there: Flags
     glow: Flags
+    nearer: Map
 
 
 def rims_beyond(
@@ -128,24 +131,20 @@ def rims_beyond(
     labels = coarse.shape[2]
     nowhere = np.zeros((rows, cols), np.bool_)
     if labels * step_dof < 2 * BEYOND.near_dof:
-        return Rims(np.zeros(coarse.shape[:2], np.float32), nowhere, nowhere)
+        nothing = np.zeros(coarse.shape[:2], np.float32)
+        return Rims(nothing, nowhere, nowhere, nothing)
     most = coarse.max(2)
-    n = max(1, round(BEYOND.end_dof / step_dof))
-    end = coarse[..., -n:].mean(2)
-    before = np.minimum(coarse[..., :n].mean(2), coarse[..., labels // 2])
-    rim = (end >= BEYOND.end_share * most) & (end > BEYOND.rise * before)
-    cells = (coarse.shape[1], coarse.shape[0])
-    apart = np.asarray((labels - 1 - label) * step_dof, np.float32)
-    fine = cv2.resize(height, cells, interpolation=cv2.INTER_AREA)
-    soft = rim & (_share(known & (apart < BEYOND.end_reach_dof), cells) < BEYOND.sharp_share)
-    blurred = fine < BEYOND.soft * most
-    # beside a strong edge that is in focus there is still coarse detail, but no fine one
-    focused = _widest(np.where(rim & ~blurred, most, np.float32(0)), BEYOND.beside_cells)
-    soft &= blurred & (most > BEYOND.tail * focused)
-    rim &= most >= BEYOND.least
     reach = int(np.ceil((blur_px * labels * step_dof + 2) / COARSE.shrink))
-    thrown = _widest(np.where(rim, np.float32(0), most), reach)
-    rim &= most > BEYOND.over * thrown
+    # seen from the first plane what lies far behind is blurred most, and no rim of its own
+    near = _at_end(coarse[..., ::-1], most, step_dof)
+    near &= _own(near, most, reach)
+    nearer = _soft(near, most, np.asarray(label * step_dof, np.float32), height, known)
+    apart = np.asarray((labels - 1 - label) * step_dof, np.float32)
+    rim = _at_end(coarse, most, step_dof)
+    soft = _soft(rim, most, apart, height, known)
+    cells = (coarse.shape[1], coarse.shape[0])
+    rim &= most >= BEYOND.least
+    rim &= _own(rim, most, reach)
     on = on_places(coarse.shape[:2], (rows, cols))
     at = np.clip(np.rint(label), 0, labels - 1).astype(np.int64)
     own, here = coarse[(*on, at)], most[on]
@@ -163,7 +162,32 @@ def rims_beyond(
     beside = _widest(strength, reach)[on]
     half = apart > 0.5 * labels * step_dof
     glow |= far & half & (here < BEYOND.beside * beside) & (height < BEYOND.faint * beside)
-    return Rims(np.where(soft, most, np.float32(0)), rim[on], glow)
+    return Rims(soft, rim[on], glow, nearer)
+
+
+def _at_end(coarse: NDArray[np.float32], most: Map, step_dof: float) -> Flags:
+    """Where coarse detail is highest at the end of its depths."""
+    n = max(1, round(BEYOND.end_dof / step_dof))
+    end = coarse[..., -n:].mean(2)
+    before = np.minimum(coarse[..., :n].mean(2), coarse[..., coarse.shape[2] // 2])
+    return np.asarray((end >= BEYOND.end_share * most) & (end > BEYOND.rise * before), np.bool_)
+
+
+def _own(rim: Flags, most: Map, reach: int) -> Flags:
+    """Where a rim is stronger than the blur of other depths within reach could be."""
+    thrown = _widest(np.where(rim, np.float32(0), most), reach)
+    return np.asarray(most > BEYOND.over * thrown, np.bool_)
+
+
+def _soft(rim: Flags, most: Map, apart: Map, height: Map, known: Flags) -> Map:
+    """Coarse detail of rims that lie `apart` from the end and have no fine detail."""
+    cells = (most.shape[1], most.shape[0])
+    soft = rim & (_share(known & (apart < BEYOND.end_reach_dof), cells) < BEYOND.sharp_share)
+    blurred = cv2.resize(height, cells, interpolation=cv2.INTER_AREA) < BEYOND.soft * most
+    # beside a strong edge that is in focus there is still coarse detail, but no fine one
+    focused = _widest(np.where(rim & ~blurred, most, np.float32(0)), BEYOND.beside_cells)
+    soft &= blurred & (most > BEYOND.tail * focused)
+    return np.where(soft, most, np.float32(0))
 
 
 def _share(flags: Flags, cells: tuple[int, int]) -> Map:

@@ -48,6 +48,8 @@ class DepthMap:
         Energy that is there at any depth.
     hidden : ndarray of bool, shape (H, W), optional
         Places at the border whose depth no frame saw that is sharp there.
+    nearer : ndarray of float32, shape (h, w), optional
+        The same of what lies before the first plane.
     """
 
     depth: Map
@@ -58,6 +60,7 @@ class DepthMap:
     rims: Map | None = None
     quiet: Map | None = None
     hidden: NDArray[np.bool_] | None = None
+    nearer: Map | None = None
 
 
 def _middle(values: NDArray[np.float32], count: int) -> float:
@@ -305,10 +308,10 @@ def _hidden(volume: Volume, label: Map, known: NDArray[np.bool_], tell: float) -
 def _rims(
     volume: Volume, label: Map, height: Map, known: NDArray[np.bool_], dof: float, blur_px: float
 ) -> Rims:
-    """Rims of what lies behind the sweep; none where they were not looked for."""
+    """Rims of what lies beyond the sweep; none where they were not looked for."""
     if volume.coarse is None:
-        nowhere = np.zeros(known.shape, np.bool_)
-        return Rims(np.zeros((1, 1), np.float32), nowhere, nowhere)
+        nowhere, nothing = np.zeros(known.shape, np.bool_), np.zeros((1, 1), np.float32)
+        return Rims(nothing, nowhere, nowhere, nothing)
     return rims_beyond(volume.coarse, label, height, known, volume.step / dof, blur_px)
 
 
@@ -414,4 +417,5 @@ def depth_map(
         behind.soft,
         quiet,
         hidden,
+        behind.nearer,
     )

@@ -193,6 +193,8 @@ class PlaceNumbers:
         others `join` places away.
     wrong_low, wrong_high, wrong_least, wrong_join, wrong_most : float, float, int, int, int
         As with movement, of what frames look like and should; and how many boxes: these are small.
+    wrong_rim : int
+        Places that a box takes in around them: what is torn goes on where it is too faint to tell.
     wrong_edge : int
         So near to the border of the reference frame, or to what is clipped, frames are not asked.
     burnt : float
@@ -205,7 +207,7 @@ class PlaceNumbers:
     gap_least, gap_share : int, float
         Cells of a gap, and share of all its cells, that are worth a box of their own.
     rim_low, rim_least, rim_join : float, int, int
-        As with movement, of the coarse detail of what is soft behind the last plane, squared grey
+        As with movement, of the coarse detail of what is soft beyond the planes, squared grey
         levels over some ten pixels: weaker ones differ from sharp ones by less than can be seen,
         and smaller spots are the blur of long hairs.
     rim_share : float
@@ -233,6 +235,7 @@ class PlaceNumbers:
     wrong_least: int = 4
     wrong_join: int = 1
     wrong_most: int = 24
+    wrong_rim: int = 3
     wrong_edge: int = 4
     burnt: float = 0.956
     burnt_share: float = 0.5

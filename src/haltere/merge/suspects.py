@@ -24,6 +24,9 @@ from haltere.sweeps.sweep import Sweep
 
 Box = tuple[int, int, int, int]
 Map = NDArray[np.float32]
+_BEYOND = "beyond the planes"
+"""Where something lies of which it is not known what is near and what far."""
+
 _LUMA = np.array([0.299, 0.587, 0.114], np.float32)  # ITU-R BT.601, as JPEG weighs
 
 
@@ -127,7 +130,8 @@ def list_suspicious(
     found = [
         *_moved(sweep, moved, stretches, step),
         *_gaps(sweep),
-        *_rims(ground, size_px, behind=sweep.near_told),
+        *_rims(ground.rims, size_px, "behind the last plane" if sweep.near_told else _BEYOND),
+        *_rims(ground.nearer, size_px, "before the first plane" if sweep.near_told else _BEYOND),
         *glance.unseen,
         *_hidden(ground, crop, size_px),
         *_burnt(glance, known > 0, step),
@@ -204,19 +208,18 @@ def _gaps(sweep: Sweep) -> list[Suspicious]:
     return out
 
 
-def _rims(ground: DepthMap, size_px: tuple[int, int], *, behind: bool) -> list[Suspicious]:
-    """Rims that no frame shows sharp, since they lie behind the last plane, or beyond it."""
-    if ground.rims is None:
+def _rims(rims: Map | None, size_px: tuple[int, int], where: str) -> list[Suspicious]:
+    """Rims that no frame shows sharp, since they lie `where` no plane is."""
+    if rims is None:
         return []
-    rows, cols = ground.rims.shape
+    rows, cols = rims.shape
     step = (size_px[0] / cols, size_px[1] / rows)
     low = PLACES.rim_low
-    whole = spots(ground.rims, low, low, PLACES.rim_least, PLACES.rim_join)
+    whole = spots(rims, low, low, PLACES.rim_least, PLACES.rim_join)
     parts = [part for spot in whole for part in in_parts(spot)]
     # a long weak rim is seen as well as a short strong one
-    weighed = [(float(ground.rims[part.rows, part.cols].sum()), part) for part in parts]
+    weighed = [(float(rims[part.rows, part.cols].sum()), part) for part in parts]
     weighed.sort(key=lambda one: (-one[0], one[1].box))
-    where = "behind the last plane" if behind else "beyond the planes"
     text = f"soft here: it lies {where} of focus, no frame shows it sharp"
     return [
         _said("gap", part, step, text)
@@ -338,7 +341,7 @@ def _unexplained(
             f"{frame} is {abs(off):.0f} % {'brighter' if off > 0 else 'darker'} here than the "
             "picture foretells: torn edge, cut hair or wrong depth"
         )
-        out.append(_said("halo", part, step, text))
+        out.append(_said("halo", part, step, text, PLACES.wrong_rim))
     return out
 
 
@@ -352,8 +355,10 @@ def _shown(values: Map, crop: Box, step: tuple[float, float], edge: int = 0) -> 
     return shown
 
 
-def _said(kind: str, spot: Spot, step: tuple[float, float], text: str) -> Suspicious:
+def _said(kind: str, spot: Spot, step: tuple[float, float], text: str, rim: int = 0) -> Suspicious:
+    """Say a spot with so many places around it."""
     x0, y0, x1, y1 = spot.box
+    x0, y0, x1, y1 = x0 - rim, y0 - rim, x1 + rim, y1 + rim
     box = (x0 * step[0], y0 * step[1], x1 * step[0], y1 * step[1])
     return Suspicious(kind, box, text)  # type: ignore[arg-type]
 
