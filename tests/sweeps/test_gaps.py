@@ -130,6 +130,18 @@ def test_a_band_across_the_picture_is_the_leaf_below_and_no_missing_end():
     assert find_holes(depth, trusted, trusted, along, DOF) == []
 
 
+def test_an_animal_that_fills_the_picture_misses_its_far_end_without_ground_in_view(monkeypatch):
+    monkeypatch.setattr("haltere.sweeps.gaps.find_ground", lambda *_: None)
+    y, x = np.mgrid[0:60, 0:80]
+    off = np.hypot((x - 40) / 20, (y - 29) / 22)
+    depth, trusted = 13.0 * off**2, off < 1
+    along = np.arange(0.0, 10.5, 0.5)
+
+    (hole,) = find_holes(depth, trusted, trusted, along, DOF)
+    assert hole.kind == "far-end"
+    assert hole.start == pytest.approx(10.0 + 0.5 * DOF)
+
+
 def test_there_and_back_makes_two_passes():
     along = np.concatenate([np.arange(0, 10, 0.6), np.arange(10, 0, -0.6)])
     names = [f"{k}.jpg" for k in range(len(along))]
