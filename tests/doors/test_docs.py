@@ -137,7 +137,7 @@ def test_words_are_sorted_and_told_once() -> None:
 
 def test_the_commands_of_the_readme_stand_below_their_marks() -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    for mark, last in (("demo", "haltere demo"), ("test", "pytest -q")):
+    for mark, last in (("demo", "haltere demo"), ("test", "pytest -q -n 2 --dist loadfile")):
         (line,) = re.findall(rf"<!-- {mark} line -->\n```\n(.*?)\n```", readme)
         assert line.startswith("python3 -m venv .venv && ")
         assert line.endswith(last)

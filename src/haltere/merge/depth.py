@@ -49,7 +49,7 @@ class DepthMap:
     hidden : ndarray of bool, shape (H, W), optional
         Places at the border whose depth no frame saw that is sharp there.
     nearer : ndarray of float32, shape (h, w), optional
-        The same of what lies before the first plane.
+        As `rims`, of what lies before the first plane.
     """
 
     depth: Map
