@@ -130,6 +130,17 @@ def test_a_border_that_no_sharp_frame_saw_is_pointed_at_where_it_is_kept():
     assert [(one.kind, one.box_px) for one in found] == [("gap", (138.0, 18.0, 160.0, 82.0))]
 
 
+def test_only_what_is_wide_and_weak_lies_before_the_first_plane():
+    rims = np.zeros((60, 80), np.float32)
+    rims[5:15, 5:15] = 8.0
+    rims[30:36, 30:36] = 8.0  # too small
+    rims[40:50, 60:70] = 300.0  # too strong
+    kept = suspects._wide_and_weak(rims)
+    assert (kept[5:15, 5:15] == 8.0).all()
+    assert np.count_nonzero(kept) == 100
+    assert suspects._wide_and_weak(None) is None
+
+
 def test_spots_near_each_other_are_one_and_the_strongest_comes_first():
     strength = np.zeros((50, 60), np.float32)
     strength[10:14, 10:14] = 4.0

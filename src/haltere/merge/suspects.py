@@ -131,7 +131,11 @@ def list_suspicious(
         *_moved(sweep, moved, stretches, step),
         *_gaps(sweep),
         *_rims(ground.rims, size_px, "behind the last plane" if sweep.near_told else _BEYOND),
-        *_rims(ground.nearer, size_px, "before the first plane" if sweep.near_told else _BEYOND),
+        *_rims(
+            _wide_and_weak(ground.nearer),
+            size_px,
+            "before the first plane" if sweep.near_told else _BEYOND,
+        ),
         *glance.unseen,
         *_hidden(ground, crop, size_px),
         *_burnt(glance, known > 0, step),
@@ -206,6 +210,18 @@ def _gaps(sweep: Sweep) -> list[Suspicious]:
             for x0, y0, x1, y1 in places
         ]
     return out
+
+
+def _wide_and_weak(rims: Map | None) -> Map | None:
+    """Keep the rims that blur has drawn wide: a smooth bright spot in focus is small and strong."""
+    if rims is None:
+        return None
+    kept = np.zeros_like(rims)
+    for spot in spots(rims, PLACES.rim_low, PLACES.rim_low, PLACES.near_least, PLACES.rim_join):
+        here = rims[spot.rows, spot.cols]
+        if here.mean() <= PLACES.near_most:
+            kept[spot.rows, spot.cols] = here
+    return kept
 
 
 def _rims(rims: Map | None, size_px: tuple[int, int], where: str) -> list[Suspicious]:
