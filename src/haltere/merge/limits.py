@@ -212,7 +212,7 @@ class PlaceNumbers:
         and smaller spots are the blur of long hairs.
     near_least, near_most : int, float
         What lies before the first plane covers at least so many coarse places, and is no stronger
-        in the mean: of 59 spots on 15 sweeps 11 of the 12 such ones lay there, and hardly another.
+        in the mean: of 62 spots on 15 sweeps ten of the eleven such ones lay there.
     rim_share : float
         A place with less than this share of the strongest one's detail is not worth a box.
     hidden_least : int
