@@ -88,6 +88,8 @@ def say_keepers(keepers: Keepers) -> None:
 
 def say_coverage(coverage: Coverage) -> None:
     """Print whether a sweep is complete, its gaps, and what they were measured against."""
+    from haltere.sweeps.choice import why_not_used
+
     say(f"{words.coverage_head(coverage)}. {coverage.reason}")
     for hole in coverage.gaps:
         beside = words.listed(hole.beside)
@@ -103,6 +105,9 @@ def say_coverage(coverage: Coverage) -> None:
         f"{placed} of {words.counted(len(coverage.planes), 'plane')} placed, {usable} usable; "
         f"reference frame {coverage.reference}."
     )
+    for plane in coverage.planes:
+        if plane.position_dof is None and plane.faults:
+            say(f"  not placed: {plane.frame}: {why_not_used(plane.faults)}")
     if coverage.depth_of_field_mm is not None:
         say(f"Depth of field {coverage.depth_of_field_mm:.3f} mm ({coverage.depth_of_field_rule}).")
     elif coverage.scale_source == "unknown":
